@@ -1,0 +1,2 @@
+//! Drift.
+pub mod arl;
