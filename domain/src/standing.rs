@@ -11,34 +11,7 @@ use crate::drift::{Direction, UnitSeries};
 use crate::edges::Edge;
 use crate::membrane::MaterialClass;
 use crate::quantity::TemperatureDifference;
-
-coded_enum! {
-    /// What became of a trial's set point.
-    pub enum TrialOutcome {
-        /// The set point stands.
-        Stands = "stands",
-        /// The set point's coupon is sound, a neighbouring step is not: a new set point is needed.
-        MarginLost = "margin_lost",
-        /// No sound set point.
-        Failed = "failed",
-        /// Not closed, or not enough to say.
-        Unfinished = "unfinished",
-    }
-}
-
-coded_enum! {
-    /// Why a trial was made.
-    pub enum TrialPurpose {
-        /// First use of a unit on a job.
-        Commissioning = "commissioning",
-        /// To find both edges.
-        Sweep = "sweep",
-        /// One step below, at, and above the set point.
-        Confirmation = "confirmation",
-        /// Asked for by a recheck.
-        Recheck = "recheck",
-    }
-}
+use crate::trial::{Outcome, Purpose};
 
 /// A closed trial of the unit, as standing, rechecks and suspect seams see it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,9 +23,9 @@ pub struct TrialFact {
     /// What was welded.
     pub class: MaterialClass,
     /// Why it was made.
-    pub purpose: TrialPurpose,
+    pub purpose: Purpose,
     /// What became of it.
-    pub outcome: TrialOutcome,
+    pub outcome: Outcome,
     /// Distance of its set point to the cold end of the band, if it found a band.
     pub margin_below: Option<TemperatureDifference>,
     /// Distance of its set point to the hot end of the band, if it found a band.

@@ -9,8 +9,9 @@ use chrono_tz::Tz;
 use uuid::Uuid;
 
 use crate::coded::coded_enum;
-use crate::standing::{Decision, FlagFact, TrialFact, TrialPurpose};
+use crate::standing::{Decision, FlagFact, TrialFact};
 use crate::suspect::SpanFact;
+use crate::trial::Purpose;
 
 pub use local::{local_day_start, local_instant};
 
@@ -80,10 +81,10 @@ coded_enum! {
 impl RecheckReason {
     /// The purpose the trial should have.
     #[must_use]
-    pub const fn purpose(self) -> TrialPurpose {
+    pub const fn purpose(self) -> Purpose {
         match self {
-            Self::FailedTrial | Self::DriftFlag | Self::MarginLost | Self::EdgeFinding => TrialPurpose::Sweep,
-            Self::Daily => TrialPurpose::Confirmation,
+            Self::FailedTrial | Self::DriftFlag | Self::MarginLost | Self::EdgeFinding => Purpose::Sweep,
+            Self::Daily => Purpose::Confirmation,
         }
     }
 }
@@ -112,7 +113,7 @@ pub struct Recheck {
     /// Why, the weightiest first.
     pub reasons: Vec<RecheckReason>,
     /// The purpose the trial should have.
-    pub purpose: TrialPurpose,
+    pub purpose: Purpose,
     /// The local day.
     pub due_on: NaiveDate,
     /// When it is overdue.
