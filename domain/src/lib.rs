@@ -4,6 +4,28 @@
 //! The crate is pure. It reads no clock, draws no random numbers, does no input or output and knows nothing of JSON,
 //! SQL or HTTP. The same input gives the same output on every machine; that is what allows a standing to be worked
 //! out again years later.
+//!
+//! # A trial, step by step
+//!
+//! 1. [`quantity`]: numbers with units become temperatures, speeds, widths.
+//! 2. [`acceptance`]: each peeled strip is read as cold, sound, hot or something else, with reasons.
+//! 3. [`edges`]: the readings of all coupons become two edges with honest uncertainty.
+//! 4. [`band`]: the edges become a band, and the band a set point, inside limits that no calculation overrides.
+//! 5. [`plan`]: what to weld next, or why to stop.
+//! 6. [`trial`]: all of it in one call, with outcome, cautions and plain sentences.
+//!
+//! [`membrane`], [`policy`] and [`caution`] hold what those steps need to know; [`numerics`] is the mathematics
+//! underneath; [`coded`] ties enums to their text codes.
 #![deny(missing_docs)]
 
+pub mod acceptance;
+pub mod band;
+pub mod caution;
+pub mod coded;
+pub mod edges;
+pub mod membrane;
 pub mod numerics;
+pub mod plan;
+pub mod policy;
+pub mod quantity;
+pub mod trial;
