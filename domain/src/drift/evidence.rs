@@ -1,18 +1,8 @@
 //! From the likelihood of an edge at a trial's conditions to that of the reference level.
 
 use super::belief::{Evidence, Levels};
+use crate::edges::{PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile};
 use crate::heat;
-
-/// What a trial says of one edge, in bare numbers (°C, K): the inside of a history entry.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct TrialEvidence<'a> {
-    /// ln-likelihood of the edge's temperature, on a grid.
-    pub(super) ln_likelihood: &'a [f64],
-    /// First temperature of that grid.
-    pub(super) start: f64,
-    /// Its spacing.
-    pub(super) step: f64,
-}
 
 /// How a trial's conditions map a level at reference conditions to a temperature at the trial's, for each heat share:
 /// temperature = `intercept` + `slope`·level. See [`heat::equivalent`].
@@ -52,7 +42,7 @@ impl Smoother {
     /// one wild trial can say.
     pub(super) fn evidence(
         &mut self,
-        trial: TrialEvidence<'_>,
+        profile: &Profile,
         noise: f64,
         stray: f64,
         maps: &Maps,
@@ -60,7 +50,7 @@ impl Smoother {
         (from, to): (usize, usize),
         evidence: &mut Evidence,
     ) {
-        let spacing = self.smooth(trial, noise);
+        let spacing = self.smooth(profile.values(), noise);
         let mean = self.smooth.iter().sum::<f64>() / self.smooth.len() as f64;
         let (keep, floor) = (1.0 - stray, stray * mean);
         evidence.row_len = levels.evidence_len();
@@ -68,7 +58,7 @@ impl Smoother {
         let last = (self.smooth.len() - 1) as f64;
         for (row, (intercept, slope)) in evidence.rows.chunks_exact_mut(evidence.row_len).zip(&maps.lines) {
             let origin = levels.start - levels.step * levels.shift as f64;
-            let first = (intercept + slope * origin - trial.start) / spacing;
+            let first = (intercept + slope * origin - PROFILE_START_CELSIUS) / spacing;
             let stride = slope * levels.step / spacing;
             for (column, likely) in row.iter_mut().enumerate().take(to).skip(from) {
                 let place = (first + stride * column as f64).clamp(0.0, last);
@@ -80,20 +70,16 @@ impl Smoother {
         }
     }
 
-    /// Smooths the likelihood by a normal error and returns the spacing of the result, which is coarser for a larger
-    /// error: four points per standard deviation lose less than 1e-6 of the integral.
-    fn smooth(&mut self, trial: TrialEvidence<'_>, noise: f64) -> f64 {
-        let stride = ((noise / (4.0 * trial.step)) as usize).clamp(1, 16);
-        let spacing = trial.step * stride as f64;
-        let greatest = trial.ln_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    /// Smooths the likelihood by a normal error and returns the spacing of the result, which is coarser for a large error.
+    fn smooth(&mut self, ln_likelihood: &[f32], noise: f64) -> f64 {
+        let stride = ((noise / (4.0 * PROFILE_SPACING_KELVIN)) as usize).clamp(1, 8);
+        let spacing = PROFILE_SPACING_KELVIN * stride as f64;
         let radius = (4.0 * noise / spacing).ceil() as usize;
         self.set_kernel(noise, spacing, radius);
-        let points = trial.ln_likelihood.iter().step_by(stride);
-        let first = libm::exp(trial.ln_likelihood[0] - greatest);
         self.likelihood.clear();
         // Beyond its ends the likelihood is taken to go on as it ended.
-        self.likelihood.resize(radius, first);
-        self.likelihood.extend(points.map(|ln| libm::exp(ln - greatest)));
+        self.likelihood.resize(radius, libm::exp(f64::from(ln_likelihood[0])));
+        self.likelihood.extend(ln_likelihood.iter().step_by(stride).map(|&ln| libm::exp(f64::from(ln))));
         let count = self.likelihood.len() - radius;
         let end = self.likelihood[self.likelihood.len() - 1];
         self.likelihood.resize(count + 2 * radius, end);

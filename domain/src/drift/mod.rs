@@ -49,7 +49,7 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use crate::coded::coded_enum;
-use crate::edges::Profile;
+use crate::edges::{Edge, Profile};
 use crate::membrane::MaterialClass;
 use crate::quantity::{Speed, Temperature, TemperatureDifference};
 

@@ -1,0 +1,99 @@
+//! The band in which few strips fail, and the set point inside it.
+
+use crate::coded::coded_enum;
+use crate::quantity::{Percent, Temperature, TemperatureDifference};
+
+coded_enum! {
+    /// What ends a band or holds a set point.
+    pub enum Limit {
+        /// The predicted share of cold strips.
+        ColdShare = "cold_share",
+        /// The predicted share of hot strips.
+        HotShare = "hot_share",
+        /// The coolest step tried: nothing is known below it.
+        CoolestStep = "coolest_step",
+        /// The hottest step tried: nothing is known above it.
+        HottestStep = "hottest_step",
+        /// The coolest step at which every strip was sound.
+        CoolestSound = "coolest_sound",
+        /// The hottest step at which every strip was sound.
+        HottestSound = "hottest_sound",
+        /// The reserve kept because no strip has been cold yet.
+        LowerReserve = "lower_reserve",
+        /// The reserve kept because no strip has been hot yet.
+        UpperReserve = "upper_reserve",
+        /// The membrane maker's ceiling.
+        MakerCeiling = "maker_ceiling",
+        /// The organization's ceiling.
+        OrganizationCeiling = "organization_ceiling",
+        /// The highest temperature the unit can be set to.
+        UnitMaximum = "unit_maximum",
+    }
+}
+
+/// The temperatures at which the predicted share of cold strips and that of hot strips are each at most the limit,
+/// never reaching beyond the steps tried.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Band {
+    /// Its cool end.
+    pub low: Temperature,
+    /// Its hot end.
+    pub high: Temperature,
+    /// The largest share of cold strips, and of hot strips, inside it.
+    pub share_limit: Percent,
+    /// What ends it below.
+    pub low_limited_by: Limit,
+    /// What ends it above.
+    pub high_limited_by: Limit,
+}
+
+impl Band {
+    /// From its cool to its hot end.
+    #[must_use]
+    pub fn width(&self) -> TemperatureDifference {
+        self.high - self.low
+    }
+}
+
+coded_enum! {
+    /// Where the temperature to set comes from.
+    pub enum SetPointBasis {
+        /// Computed from this trial.
+        Computed = "computed",
+        /// The set point in use, which this trial has confirmed.
+        Confirmed = "confirmed",
+    }
+}
+
+/// The recommended temperature at the held speed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetPoint {
+    /// The temperature with the least weighted sum of shares inside the limits, before rounding.
+    pub computed: Temperature,
+    /// The temperature to set: a whole number of display steps, still inside the limits.
+    pub to_set: Temperature,
+    /// Where `to_set` comes from.
+    pub basis: SetPointBasis,
+    /// From the cool end of the band up to `to_set`; negative outside the band, absent without a band.
+    pub margin_below: Option<TemperatureDifference>,
+    /// From `to_set` up to the hot end of the band; negative outside the band, absent without a band.
+    pub margin_above: Option<TemperatureDifference>,
+    /// Predicted share of cold strips at `to_set`, 0 to 1.
+    pub cold_share: f64,
+    /// Predicted share of hot strips at `to_set`, 0 to 1.
+    pub hot_share: f64,
+    /// The limits that hold the computed value where it is; empty when none does.
+    pub limited_by: Vec<Limit>,
+}
+
+coded_enum! {
+    /// Why there is no set point.
+    pub enum NoSetPoint {
+        /// No step was sound throughout.
+        NothingSound = "nothing_sound",
+        /// The sheets do not weld to each other.
+        IncompatibleSheets = "incompatible_sheets",
+        /// Every step that was sound throughout lies above a ceiling.
+        CeilingBelowSound = "ceiling_below_sound",
+    }
+}

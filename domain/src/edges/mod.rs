@@ -1,0 +1,170 @@
+//! The two edges of a trial: the temperature at which half the strips would open (lower edge) and at which half would
+//! scorch (upper edge), with honest uncertainty from a handful of strips.
+//!
+//! # Model
+//!
+//! The lower edge is learnt from cold against not cold on all counted strips, the upper edge from hot against sound on
+//! the strips that are not cold (a continuation ratio). A strip is beyond an edge `μ` when the welding temperature
+//! exceeds a threshold that scatters normally about `μ` with standard deviation `σ`. Strips of one coupon share part of
+//! that scatter: the correlation of two of them is `ρ`. For `k` of `n` strips beyond the edge at `T`:
+//!
+//! ```text
+//! L(k | n, T; μ, σ, ρ) = C(n,k) Σⱼ wⱼ pⱼᵏ (1 − pⱼ)ⁿ⁻ᵏ,   pⱼ = Φ((T − μ − σ√ρ zⱼ) / (σ√(1−ρ)))
+//! ```
+//!
+//! over probabilists' Gauss–Hermite nodes. `μ` is flat on a grid of 1 °C, `ln σ` normal on 31 points.
+//!
+//! # What it is for
+//!
+//! [`stand_alone`] looks at one trial and nothing else. That is all histories and charts may see: an evaluation that
+//! carried over what earlier trials said would hide the very shift a chart is there to find.
+
+mod class;
+mod likelihood;
+mod posterior;
+mod profile;
+
+pub use profile::{PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile, ProfileError};
+
+use crate::coded::coded_enum;
+use crate::quantity::{Temperature, TemperatureDifference};
+pub(crate) use posterior::Posterior;
+
+coded_enum! {
+    /// One of the two edges.
+    pub enum Edge {
+        /// Between cold and sound.
+        Lower = "lower",
+        /// Between sound and hot.
+        Upper = "upper",
+    }
+}
+
+coded_enum! {
+    /// What a trial says of an edge.
+    pub enum EdgeClass {
+        /// Strips failed on one side and held on the other: the edge lies between.
+        Bracketed = "bracketed",
+        /// The edge lies above every step tried.
+        OpenAbove = "open_above",
+        /// The edge lies below every step tried.
+        OpenBelow = "open_below",
+        /// No strip says anything about this edge.
+        None = "none",
+    }
+}
+
+/// What is known of the scatter of strips before the trial.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EdgePrior {
+    /// Median of the scatter σ. Default 17 K, until a fleet fit says otherwise.
+    pub sigma_median: TemperatureDifference,
+    /// Standard deviation of ln σ. Default 0.9: σ is known to within a factor of 2.5 or so.
+    pub ln_sigma_sd: f64,
+    /// Correlation ρ of two strips of one coupon, from 0 to below 1. Default 0.5, until a fleet fit says otherwise.
+    pub correlation: f64,
+}
+
+impl Default for EdgePrior {
+    fn default() -> Self {
+        Self { sigma_median: TemperatureDifference::from_kelvin(17.0), ln_sigma_sd: 0.9, correlation: 0.5 }
+    }
+}
+
+/// What one coupon says about the edges: how many of its strips gave which reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Observation {
+    /// The setting.
+    pub temperature: Temperature,
+    /// Cold strips.
+    pub cold: usize,
+    /// Sound strips.
+    pub sound: usize,
+    /// Hot strips.
+    pub hot: usize,
+}
+
+/// What a trial on its own says about both edges.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TrialEvidence {
+    /// The lower edge.
+    pub lower: EdgeEvidence,
+    /// The upper edge.
+    pub upper: EdgeEvidence,
+}
+
+impl TrialEvidence {
+    /// Whether the trial found an edge: either is bracketed.
+    #[must_use]
+    pub fn is_edge_finding(&self) -> bool {
+        self.lower.class == EdgeClass::Bracketed || self.upper.class == EdgeClass::Bracketed
+    }
+
+    /// The evidence on one edge.
+    #[must_use]
+    pub const fn of(&self, edge: Edge) -> &EdgeEvidence {
+        match edge {
+            Edge::Lower => &self.lower,
+            Edge::Upper => &self.upper,
+        }
+    }
+}
+
+/// What a trial on its own says about one edge.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EdgeEvidence {
+    /// Which edge.
+    pub edge: Edge,
+    /// Whether it is bracketed or open.
+    pub class: EdgeClass,
+    /// Where it lies; only when it is bracketed, because an open edge has no honest point estimate.
+    pub estimate: Option<Estimate>,
+    /// The raw bracket.
+    pub bracket: Bracket,
+    /// For an open edge: the limit beyond which it lies with 95 % confidence (above it when open above, below it when
+    /// open below). The `μ` at which the probability of seeing what was seen, averaged over the prior of σ, is 5 %.
+    pub bound: Option<Temperature>,
+    /// The likelihood of the edge with σ integrated out, for histories and charts.
+    pub profile: Profile,
+    pub(crate) posterior: Posterior,
+}
+
+/// Posterior mean, standard deviation and interval of an edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Estimate {
+    /// Posterior mean.
+    pub mean: Temperature,
+    /// Posterior standard deviation.
+    pub sd: TemperatureDifference,
+    /// The first degree of the grid at which the cumulative probability reaches 2.5 %.
+    pub q025: Temperature,
+    /// The same for 50 %.
+    pub q500: Temperature,
+    /// The same for 97.5 %.
+    pub q975: Temperature,
+}
+
+/// The steps between which the raw readings put an edge, with no model.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Bracket {
+    /// The step furthest into the band with a failing strip: the hottest with a cold one (lower edge), the coolest with
+    /// a hot one (upper edge).
+    pub failing: Option<Temperature>,
+    /// The outermost step from which inwards no strip failed on this side: the coolest from which on none was cold
+    /// (lower edge), the hottest up to which none was hot (upper edge).
+    pub clear: Option<Temperature>,
+}
+
+/// What the coupons of one trial, taken on their own, say about both edges.
+///
+/// The lower edge is sought from 250 °C to the unit's highest set temperature, the upper edge 50 °C further. Never
+/// fails: with no counted strips both edges have class [`EdgeClass::None`] and flat profiles.
+#[must_use]
+pub fn stand_alone(
+    observations: &[Observation],
+    unit_maximum: Temperature,
+    prior: &EdgePrior,
+) -> TrialEvidence {
+    let _ = (observations, unit_maximum, prior);
+    unimplemented!()
+}
