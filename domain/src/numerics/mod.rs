@@ -9,5 +9,7 @@
 mod erfcx;
 pub mod normal;
 pub mod quadrature;
+mod table;
 
 pub use erfcx::erfcx;
+pub(crate) use table::HermiteTable;
