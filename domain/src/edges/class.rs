@@ -23,8 +23,9 @@ pub(super) struct Tally {
 impl Tally {
     /// The coupon with its likelihood.
     pub(super) fn coupon(&self, prior: &EdgePrior) -> EdgeCoupon {
-        let likelihood = CouponLikelihood::new(self.beyond, self.beyond + self.short, prior.correlation);
-        EdgeCoupon { celsius: self.temperature.celsius(), likelihood }
+        let strips = self.beyond + self.short;
+        let likelihood = CouponLikelihood::new(self.beyond, strips, prior.correlation);
+        EdgeCoupon { celsius: self.temperature.celsius(), strips, likelihood }
     }
 }
 

@@ -41,14 +41,18 @@ impl CouponLikelihood {
     }
 
     /// `ln L` at `x = (T − μ)/σ`.
-    #[inline]
     pub(crate) fn ln_at(&self, x: f64) -> f64 {
-        let x = if self.mirrored { -x } else { x };
-        self.table.ln_at(x)
+        self.table.ln_at(if self.mirrored { -x } else { x })
+    }
+
+    /// Adds `ln L` at `x = start + index·step` to each element of `sums`. The same numbers as [`Self::ln_at`], faster.
+    pub(crate) fn add_to(&self, sums: &mut [f64], start: f64, step: f64) {
+        let sign = if self.mirrored { -1.0 } else { 1.0 };
+        self.table.add_to(sums, sign * start, sign * step);
     }
 }
 
-/// One tabulated `ln L(k | n, ·)`.
+/// One tabulated `ln L(k | n, ·)` with `2k ≤ n`.
 #[derive(Debug)]
 struct Table {
     sum: StripSum,
@@ -62,17 +66,35 @@ impl Table {
         Self { sum, values }
     }
 
-    #[inline]
     fn ln_at(&self, x: f64) -> f64 {
-        match self.values.at(x) {
-            Some(value) => value,
-            None => self.tail(x),
+        if self.is_certain(x) {
+            0.0
+        } else if self.values.covers(x) {
+            self.values.at(x)
+        } else {
+            self.sum.ln_and_slope(x).0
         }
     }
 
-    #[cold]
-    fn tail(&self, x: f64) -> f64 {
-        if self.sum.beyond == 0.0 && x < 0.0 { 0.0 } else { self.sum.ln_and_slope(x).0 }
+    /// Whether the outcome is certain at `x`: no strip beyond an edge that lies far above.
+    fn is_certain(&self, x: f64) -> bool {
+        self.sum.beyond == 0.0 && x < -CERTAIN_BEYOND
+    }
+
+    fn add_to(&self, sums: &mut [f64], start: f64, step: f64) {
+        let last = start + step * sums.len().saturating_sub(1) as f64;
+        if self.is_certain(start) && self.is_certain(last) {
+            return;
+        }
+        if self.values.covers(start) && self.values.covers(last) {
+            for (index, sum) in sums.iter_mut().enumerate() {
+                *sum += self.values.at(start + step * index as f64);
+            }
+        } else {
+            for (index, sum) in sums.iter_mut().enumerate() {
+                *sum += self.ln_at(start + step * index as f64);
+            }
+        }
     }
 }
 

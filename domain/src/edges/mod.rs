@@ -20,7 +20,9 @@
 //! carried over what earlier trials said would hide the very shift a chart is there to find.
 
 mod class;
+mod lattice;
 mod likelihood;
+mod mixture;
 mod posterior;
 mod profile;
 #[cfg(test)]
@@ -31,8 +33,10 @@ pub use profile::{PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile, Profil
 use crate::coded::coded_enum;
 use crate::quantity::{Temperature, TemperatureDifference};
 use class::Tally;
+pub(crate) use likelihood::CouponLikelihood;
+pub(crate) use mixture::{Component, Mixture};
 use posterior::EdgeCoupon;
-pub(crate) use posterior::Posterior;
+use posterior::Posterior;
 
 coded_enum! {
     /// One of the two edges.
@@ -163,7 +167,20 @@ pub struct EdgeEvidence {
     pub bound: Option<Temperature>,
     /// The likelihood of the edge with σ integrated out, for histories and charts.
     pub profile: Profile,
-    pub(crate) posterior: Posterior,
+    posterior: Posterior,
+}
+
+impl EdgeEvidence {
+    /// The predicted distribution of the temperature at which a strip changes, as a mixture of normal laws. The groups
+    /// of edges put together are at most `coarseness` times the scatter of strips wide.
+    pub(crate) fn mixture(&self, coarseness: f64) -> Mixture {
+        Mixture::new(&self.posterior, coarseness)
+    }
+
+    /// Posterior standard deviation of the edge, for any class.
+    pub(crate) fn sd(&self) -> TemperatureDifference {
+        TemperatureDifference::from_kelvin(self.posterior.mean_and_sd().1)
+    }
 }
 
 /// Posterior mean, standard deviation and interval of an edge.
