@@ -45,7 +45,11 @@ impl Evidence {
     /// The likelihood at one level, averaged over the heat shares with `weights`; `column` counts from the first
     /// column.
     pub(super) fn at(&self, column: usize, weights: &[f64]) -> f64 {
-        weights.iter().enumerate().map(|(node, weight)| weight * self.rows[node * self.row_len + column]).sum()
+        weights
+            .iter()
+            .enumerate()
+            .map(|(node, weight)| weight * self.rows[node * self.row_len + column])
+            .sum()
     }
 }
 
@@ -127,7 +131,8 @@ impl Belief {
     /// Gives up the outermost columns that hold next to nothing in every row.
     fn trim(&mut self) {
         let nodes = self.mass.len() / self.count;
-        let column = |mass: &[f64], j: usize| (0..nodes).map(|node| mass[node * self.count + j]).fold(0.0, f64::max);
+        let column =
+            |mass: &[f64], j: usize| (0..nodes).map(|node| mass[node * self.count + j]).fold(0.0, f64::max);
         while self.to - self.from > 1 && column(&self.mass, self.from) < TRIM {
             self.from += 1;
         }

@@ -124,7 +124,10 @@ impl Chart {
     /// The limit for the information that trials have carried so far.
     pub(super) fn limit(&self, plan: &Plan) -> f64 {
         let per_trial = self.information / self.trials;
-        arl::likelihood_ratio_limit(per_trial * plan.shift * plan.shift / plan.edge_finding_variance, plan.arl)
+        arl::likelihood_ratio_limit(
+            per_trial * plan.shift * plan.shift / plan.edge_finding_variance,
+            plan.arl,
+        )
     }
 
     /// Index in the segment of the trial that began the present excursion.
@@ -188,7 +191,14 @@ impl Chart {
     }
 
     /// Takes the trial into the baseline, if that is still learning, and counts its information.
-    pub(super) fn learn(&mut self, evidence: &Evidence, outlook: &Outlook, weights: &[f64], plan: &Plan, pause: bool) {
+    pub(super) fn learn(
+        &mut self,
+        evidence: &Evidence,
+        outlook: &Outlook,
+        weights: &[f64],
+        plan: &Plan,
+        pause: bool,
+    ) {
         let learning = !pause && self.baseline.effective_trials < plan.baseline_trials;
         if learning {
             self.baseline.rows.absorb_by_row(evidence, plan.levels.shift, &outlook.by_share);

@@ -65,7 +65,8 @@ impl Smoother {
                 let below = place as usize;
                 let share = place - below as f64;
                 let above = (below + 1).min(self.smooth.len() - 1);
-                *likely = keep * (self.smooth[below] + share * (self.smooth[above] - self.smooth[below])) + floor;
+                *likely =
+                    keep * (self.smooth[below] + share * (self.smooth[above] - self.smooth[below])) + floor;
             }
         }
     }
@@ -102,7 +103,8 @@ impl Smoother {
         self.kernel.clear();
         let reach = radius as f64;
         let scale = if noise > 0.0 { spacing / noise } else { 0.0 };
-        self.kernel.extend((0..=2 * radius).map(|tap| libm::exp(-0.5 * ((tap as f64 - reach) * scale).powi(2))));
+        self.kernel
+            .extend((0..=2 * radius).map(|tap| libm::exp(-0.5 * ((tap as f64 - reach) * scale).powi(2))));
         let total: f64 = self.kernel.iter().sum();
         for weight in &mut self.kernel {
             *weight /= total;

@@ -17,7 +17,12 @@ pub(super) fn open_ends(profile: &Profile) -> (bool, bool) {
 
 /// 2.5, 50 and 97.5 % points of the likelihood, taken as a probability over its grid, at reference conditions: the inverse
 /// of the map from there, averaged over the heat shares with `weights`.
-pub(super) fn interval(profile: &Profile, maps: &Maps, weights: &[f64], cumulative: &mut Vec<f64>) -> Interval {
+pub(super) fn interval(
+    profile: &Profile,
+    maps: &Maps,
+    weights: &[f64],
+    cumulative: &mut Vec<f64>,
+) -> Interval {
     cumulative.clear();
     let mut total = 0.0;
     let mut before = None;
@@ -29,7 +34,12 @@ pub(super) fn interval(profile: &Profile, maps: &Maps, weights: &[f64], cumulati
     }
     let at = |share: f64| {
         let here = quantile(cumulative, share * total);
-        let there: f64 = maps.lines.iter().zip(weights).map(|((start, slope), weight)| weight * (here - start) / slope).sum();
+        let there: f64 = maps
+            .lines
+            .iter()
+            .zip(weights)
+            .map(|((start, slope), weight)| weight * (here - start) / slope)
+            .sum();
         Temperature::from_celsius(there)
     };
     Interval { low: at(0.025), middle: at(0.5), high: at(0.975) }

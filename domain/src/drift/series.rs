@@ -10,7 +10,8 @@ use super::evidence::{Maps, Smoother};
 use super::interval::{interval, open_ends};
 use super::onset::{ShiftEstimator, onset_range};
 use super::{
-    ChartSettings, Direction, EdgeSeries, HistoryEntry, Level, Onset, Point, Quiet, Signal, SignalEnd, UnitSeries,
+    ChartSettings, Direction, EdgeSeries, HistoryEntry, Level, Onset, Point, Quiet, Signal, SignalEnd,
+    UnitSeries,
 };
 use crate::edges::{Edge, PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile};
 use crate::heat::{self, HeatShare};
@@ -47,7 +48,8 @@ pub fn unit_series(
     resets.sort_unstable();
     let mut series = Vec::new();
     for &class in MaterialClass::ALL {
-        let of_class: Vec<&HistoryEntry<'_>> = entries.iter().copied().filter(|entry| entry.class == class).collect();
+        let of_class: Vec<&HistoryEntry<'_>> =
+            entries.iter().copied().filter(|entry| entry.class == class).collect();
         if !of_class.is_empty() {
             let mut one = Run::new(&of_class, settings).over(&of_class, &resets, class);
             close_signals(&mut one, quiet);
@@ -65,7 +67,9 @@ fn close_signals(series: &mut UnitSeries, quiet: &[Quiet]) {
             let ended = signal.end.map(SignalEnd::at);
             signal.closed_at = quiet
                 .iter()
-                .filter(|quiet| quiet.class == class && quiet.edge == edge.edge && quiet.direction == signal.direction)
+                .filter(|quiet| {
+                    quiet.class == class && quiet.edge == edge.edge && quiet.direction == signal.direction
+                })
                 .map(|quiet| quiet.at)
                 .filter(|&at| at >= signal.at && ended.is_none_or(|ended| at < ended))
                 .min();
@@ -177,7 +181,12 @@ impl<'s> Run<'s> {
         }
     }
 
-    fn over(mut self, entries: &[&HistoryEntry<'_>], resets: &[DateTime<Utc>], class: MaterialClass) -> UnitSeries {
+    fn over(
+        mut self,
+        entries: &[&HistoryEntry<'_>],
+        resets: &[DateTime<Utc>],
+        class: MaterialClass,
+    ) -> UnitSeries {
         let mut resets = resets.iter().copied().peekable();
         for (index, entry) in entries.iter().enumerate() {
             let mut reset = None;
@@ -226,8 +235,12 @@ impl<'s> Run<'s> {
         if entry.sheet.is_some() {
             return noise;
         }
-        let per_sheet: f64 =
-            self.weights.iter().zip(&self.shares).map(|(weight, share)| weight * (share.ratio().recip() - 1.0)).sum();
+        let per_sheet: f64 = self
+            .weights
+            .iter()
+            .zip(&self.shares)
+            .map(|(weight, share)| weight * (share.ratio().recip() - 1.0))
+            .sum();
         libm::hypot(noise, per_sheet * self.settings.unknown_sheet_sd.kelvin())
     }
 
@@ -267,7 +280,9 @@ impl<'s> Run<'s> {
                 let value = edge.chart.value(way);
                 let speaks = edge.chart.count >= self.settings.first_speaking_trial as usize;
                 match edge.standing[way as usize] {
-                    None if speaks && value > limit => self.begin_signal(position, way, index, limit, entries),
+                    None if speaks && value > limit => {
+                        self.begin_signal(position, way, index, limit, entries)
+                    }
                     Some(_) if value < SUBSIDED * limit => {
                         let end = SignalEnd::Subsided { trial: entry.trial, at: entry.at };
                         self.end_signal(position, way, end, index + 1, entries);
@@ -291,7 +306,8 @@ impl<'s> Run<'s> {
         let edge = &mut self.edges[position];
         let last_zero = edge.chart.began(way).saturating_sub(1);
         let (first, likeliest, last) = onset_range(&edge.fresh[way as usize], last_zero);
-        let onset = |place: usize| Onset { trial: entries[start + place].trial, at: entries[start + place].at };
+        let onset =
+            |place: usize| Onset { trial: entries[start + place].trial, at: entries[start + place].at };
         edge.standing[way as usize] = Some(Standing { signal: edge.signals.len(), onset: start + likeliest });
         edge.signals.push(Signal {
             direction: way.direction(),
