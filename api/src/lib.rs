@@ -1,1 +1,2 @@
 //! Lapwatch.
+pub mod embedded;
