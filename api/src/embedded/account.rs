@@ -128,7 +128,8 @@ fn end_with_parent(_parent: rustix::process::Pid) -> io::Result<()> {
 /// Takes all rights from everybody but the owner.
 pub(super) fn make_private(path: &Path) -> Result<(), EmbeddedError> {
     let mode = if path.is_dir() { 0o700 } else { 0o600 };
-    fs::set_permissions(path, fs::Permissions::from_mode(mode)).map_err(EmbeddedError::folder("protect", path))
+    fs::set_permissions(path, fs::Permissions::from_mode(mode))
+        .map_err(EmbeddedError::folder("protect", path))
 }
 
 /// The ids of the system's PostgreSQL user, asked of `id`, which knows every source of users that the system has.

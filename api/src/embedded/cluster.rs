@@ -53,12 +53,23 @@ pub(super) async fn make(
 
 /// Text is UTF-8 and sorted by its bytes, which every system has and no upgrade of the system's locales can change under an
 /// index.
-async fn run_initdb(installation: &Installation, account: &Account, staging: &Path) -> Result<(), EmbeddedError> {
+async fn run_initdb(
+    installation: &Installation,
+    account: &Account,
+    staging: &Path,
+) -> Result<(), EmbeddedError> {
     let shared = account.share(staging)?;
     let program = installation.initdb();
     let mut command = Command::new(&program);
     command
-        .args(["--encoding=UTF8", "--locale=C", "--data-checksums", "--auth=scram-sha-256", "--username", SUPERUSER])
+        .args([
+            "--encoding=UTF8",
+            "--locale=C",
+            "--data-checksums",
+            "--auth=scram-sha-256",
+            "--username",
+            SUPERUSER,
+        ])
         .arg("--pgdata")
         .arg(shared.path().join("data"))
         .arg("--pwfile")

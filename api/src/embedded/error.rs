@@ -15,7 +15,9 @@ pub enum EmbeddedError {
         searched: String,
     },
     /// Only versions older than the oldest supported one were found.
-    #[error("PostgreSQL {found} is too old: version {needed} or later is needed. Install a newer server package")]
+    #[error(
+        "PostgreSQL {found} is too old: version {needed} or later is needed. Install a newer server package"
+    )]
     TooOld {
         /// The newest major version found.
         found: u32,

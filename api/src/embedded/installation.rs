@@ -11,7 +11,8 @@ use super::EmbeddedError;
 const OLDEST: u32 = 15;
 
 /// Folders of versions, as distributions lay them out: `<folder>/<version>/bin`, or the version in the name.
-const VERSION_FOLDERS: [&str; 4] = ["/usr/lib/postgresql", "/usr/local/lib/postgresql", "/opt/postgresql", "/usr/local/opt"];
+const VERSION_FOLDERS: [&str; 4] =
+    ["/usr/lib/postgresql", "/usr/local/lib/postgresql", "/opt/postgresql", "/usr/local/opt"];
 
 /// Folders that hold the programs themselves.
 const PLAIN_FOLDERS: [&str; 7] = [
@@ -66,14 +67,17 @@ fn choose(
     folders: &[PathBuf],
 ) -> Result<Installation, EmbeddedError> {
     let Some(newest) = found.iter().map(|one| one.version).max() else {
-        let searched = folders.iter().map(|folder| folder.display().to_string()).collect::<Vec<_>>().join(", ");
+        let searched =
+            folders.iter().map(|folder| folder.display().to_string()).collect::<Vec<_>>().join(", ");
         return Err(EmbeddedError::NotInstalled { searched });
     };
     if let Some(made_by) = cluster_version {
         let installed: BTreeSet<u32> = found.iter().map(|one| one.version).collect();
-        return found.into_iter().find(|one| one.version == made_by).ok_or_else(|| EmbeddedError::OtherVersion {
-            made_by,
-            installed: installed.iter().map(u32::to_string).collect::<Vec<_>>().join(", "),
+        return found.into_iter().find(|one| one.version == made_by).ok_or_else(|| {
+            EmbeddedError::OtherVersion {
+                made_by,
+                installed: installed.iter().map(u32::to_string).collect::<Vec<_>>().join(", "),
+            }
         });
     }
     found
@@ -85,7 +89,8 @@ fn choose(
 /// `PATH` first, then the usual places, newest version first.
 fn candidate_folders() -> Vec<PathBuf> {
     let path = std::env::var_os("PATH").unwrap_or_default();
-    let mut folders: Vec<PathBuf> = std::env::split_paths(&path).filter(|folder| folder.is_absolute()).collect();
+    let mut folders: Vec<PathBuf> =
+        std::env::split_paths(&path).filter(|folder| folder.is_absolute()).collect();
     for parent in VERSION_FOLDERS {
         let mut versions: Vec<(u32, PathBuf)> = fs::read_dir(parent)
             .into_iter()
@@ -144,7 +149,10 @@ mod tests {
 
     #[test]
     fn old_and_missing_are_told_apart() {
-        assert!(matches!(choose(vec![installed(13)], None, &[]), Err(EmbeddedError::TooOld { found: 13, .. })));
+        assert!(matches!(
+            choose(vec![installed(13)], None, &[]),
+            Err(EmbeddedError::TooOld { found: 13, .. })
+        ));
         let refused = choose(vec![], None, &[PathBuf::from("/usr/bin")]).unwrap_err().to_string();
         assert!(refused.contains("/usr/bin") && refused.contains("apt-get install postgresql"), "{refused}");
     }

@@ -31,7 +31,10 @@ impl FolderLock {
                 let mut holder = String::new();
                 // Only for the message, so failing to read it is no reason to say something else.
                 file.read_to_string(&mut holder).ok();
-                return Err(EmbeddedError::InUse { folder: folder.to_owned(), holder: holder.trim().parse().ok() });
+                return Err(EmbeddedError::InUse {
+                    folder: folder.to_owned(),
+                    holder: holder.trim().parse().ok(),
+                });
             }
             Err(TryLockError::Error(source)) => return Err(EmbeddedError::folder("lock", &path)(source)),
         }

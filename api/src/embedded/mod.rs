@@ -149,7 +149,12 @@ impl Embedded {
 
     fn config(&self, user: &str, password: &str, database: &str) -> Config {
         let mut config = Config::new();
-        config.host_path(self.socket.path()).port(socket::PORT).user(user).password(password).dbname(database);
+        config
+            .host_path(self.socket.path())
+            .port(socket::PORT)
+            .user(user)
+            .password(password)
+            .dbname(database);
         config
     }
 }

@@ -31,7 +31,10 @@ pub(super) async fn settle(cluster: &Path) -> Result<(), EmbeddedError> {
             return Ok(());
         }
         if !told {
-            tracing::info!(pid = pid.as_raw_nonzero().get(), "waiting for the database of an earlier run to end");
+            tracing::info!(
+                pid = pid.as_raw_nonzero().get(),
+                "waiting for the database of an earlier run to end"
+            );
             // Where the kernel does not tell it that the service died, nobody has told it yet. It may end meanwhile.
             kill_process(pid, Signal::INT).ok();
             told = true;

@@ -67,7 +67,8 @@ impl Server {
         let errors = output.try_clone().map_err(EmbeddedError::folder("write", &log))?;
         command.stdin(Stdio::null()).stdout(output).stderr(errors);
         account.apply(&mut command, shared);
-        let (pid, exit) = spawn_watched(command).await.map_err(|source| EmbeddedError::Run { program, source })?;
+        let (pid, exit) =
+            spawn_watched(command).await.map_err(|source| EmbeddedError::Run { program, source })?;
         Ok(Self { pid, log, exit })
     }
 
@@ -108,7 +109,10 @@ impl Server {
         self.interrupt();
         let mut exit = self.exit.clone();
         if timeout(STOP_PATIENCE, exit.wait_for(Option::is_some)).await.is_err() {
-            return Err(EmbeddedError::DidNotStop { pid: self.process_id(), waited_s: STOP_PATIENCE.as_secs() });
+            return Err(EmbeddedError::DidNotStop {
+                pid: self.process_id(),
+                waited_s: STOP_PATIENCE.as_secs(),
+            });
         }
         Ok(())
     }

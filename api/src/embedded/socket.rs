@@ -34,7 +34,8 @@ impl SocketFolder {
         DirBuilder::new().mode(0o700).create(&path).map_err(EmbeddedError::folder("make", &path))?;
         let folder = Self { path };
         account.give(&folder.path)?;
-        fs::write(&note, folder.path.as_os_str().as_encoded_bytes()).map_err(EmbeddedError::folder("write", &note))?;
+        fs::write(&note, folder.path.as_os_str().as_encoded_bytes())
+            .map_err(EmbeddedError::folder("write", &note))?;
         Ok(folder)
     }
 
