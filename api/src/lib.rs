@@ -7,6 +7,7 @@ pub mod auth;
 pub mod clock;
 pub mod config;
 mod console;
+pub mod embedded;
 mod jobs;
 pub mod model;
 pub mod problem;

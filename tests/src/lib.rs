@@ -1,1 +1,5 @@
-//! Lapwatch.
+//! The harness of the whole-system tests.
+
+mod folder;
+
+pub use folder::TestFolder;

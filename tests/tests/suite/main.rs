@@ -1,0 +1,3 @@
+//! Whole-system tests, in one binary.
+
+mod embedded;
