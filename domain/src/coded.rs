@@ -35,11 +35,11 @@ macro_rules! coded_enum {
 
         impl $name {
             /// Every variant, in the order of declaration.
-            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
+            $visibility const ALL: &'static [Self] = &[$(Self::$variant),+];
 
             /// The stable code of this variant, as it stands on the wire and in the database.
             #[must_use]
-            pub const fn code(self) -> &'static str {
+            $visibility const fn code(self) -> &'static str {
                 match self {
                     $(Self::$variant => $code),+
                 }
@@ -47,7 +47,7 @@ macro_rules! coded_enum {
 
             /// The variant with exactly this code, or `None`.
             #[must_use]
-            pub fn from_code(code: &str) -> Option<Self> {
+            $visibility fn from_code(code: &str) -> Option<Self> {
                 match code {
                     $($code => Some(Self::$variant),)+
                     _ => None,

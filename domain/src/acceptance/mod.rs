@@ -54,10 +54,10 @@ impl JudgedTrial {
         Some((coolest, sound.next_back().unwrap_or(coolest)))
     }
 
-    /// The sum of the counts of all coupons.
+    /// The sum of the counts of all steps.
     #[must_use]
     pub fn totals(&self) -> Counts {
-        self.coupons.iter().fold(Counts::default(), |sum, coupon| sum.plus(coupon.counts))
+        self.steps.iter().fold(Counts::default(), |sum, step| sum.plus(step.counts))
     }
 
     /// The judged step at this setting, if one was tried.

@@ -20,15 +20,23 @@
 //! carried over what earlier trials said would hide the very shift a chart is there to find.
 
 mod class;
+mod lattice;
 mod likelihood;
+mod mixture;
 mod posterior;
 mod profile;
+#[cfg(test)]
+mod tests;
 
 pub use profile::{PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile, ProfileError};
 
 use crate::coded::coded_enum;
 use crate::quantity::{Temperature, TemperatureDifference};
-pub(crate) use posterior::Posterior;
+use class::Tally;
+pub(crate) use likelihood::CouponLikelihood;
+pub(crate) use mixture::{Component, Mixture};
+use posterior::EdgeCoupon;
+use posterior::Posterior;
 
 coded_enum! {
     /// One of the two edges.
@@ -37,6 +45,19 @@ coded_enum! {
         Lower = "lower",
         /// Between sound and hot.
         Upper = "upper",
+    }
+}
+
+/// How far beyond the unit's highest set temperature the upper edge is sought, in kelvin.
+const UPPER_EXTENSION_KELVIN: f64 = 50.0;
+
+impl Edge {
+    /// The highest temperature at which this edge is sought.
+    fn grid_top(self, unit_maximum: Temperature) -> Temperature {
+        match self {
+            Self::Lower => unit_maximum,
+            Self::Upper => unit_maximum + TemperatureDifference::from_kelvin(UPPER_EXTENSION_KELVIN),
+        }
     }
 }
 
@@ -68,6 +89,26 @@ pub struct EdgePrior {
 impl Default for EdgePrior {
     fn default() -> Self {
         Self { sigma_median: TemperatureDifference::from_kelvin(17.0), ln_sigma_sd: 0.9, correlation: 0.5 }
+    }
+}
+
+impl EdgePrior {
+    /// The prior with numbers that no fit can mean brought back into range, so that nothing downstream divides by zero
+    /// or meets a NaN.
+    fn held_in_range(&self) -> Self {
+        let held = |value: f64, low: f64, high: f64, default: f64| {
+            if value.is_finite() { value.clamp(low, high) } else { default }
+        };
+        Self {
+            sigma_median: TemperatureDifference::from_kelvin(held(
+                self.sigma_median.kelvin(),
+                0.1,
+                500.0,
+                17.0,
+            )),
+            ln_sigma_sd: held(self.ln_sigma_sd, 0.0, 2.0, 0.9),
+            correlation: held(self.correlation, 0.0, 0.95, 0.5),
+        }
     }
 }
 
@@ -126,7 +167,20 @@ pub struct EdgeEvidence {
     pub bound: Option<Temperature>,
     /// The likelihood of the edge with σ integrated out, for histories and charts.
     pub profile: Profile,
-    pub(crate) posterior: Posterior,
+    posterior: Posterior,
+}
+
+impl EdgeEvidence {
+    /// The predicted distribution of the temperature at which a strip changes, as a mixture of normal laws. The groups
+    /// of edges put together are at most `coarseness` times the scatter of strips wide.
+    pub(crate) fn mixture(&self, coarseness: f64) -> Mixture {
+        Mixture::new(&self.posterior, coarseness)
+    }
+
+    /// Posterior standard deviation of the edge, for any class.
+    pub(crate) fn sd(&self) -> TemperatureDifference {
+        TemperatureDifference::from_kelvin(self.posterior.mean_and_sd().1)
+    }
 }
 
 /// Posterior mean, standard deviation and interval of an edge.
@@ -165,6 +219,45 @@ pub fn stand_alone(
     unit_maximum: Temperature,
     prior: &EdgePrior,
 ) -> TrialEvidence {
-    let _ = (observations, unit_maximum, prior);
-    unimplemented!()
+    let prior = prior.held_in_range();
+    TrialEvidence {
+        lower: evidence(Edge::Lower, observations, unit_maximum, &prior),
+        upper: evidence(Edge::Upper, observations, unit_maximum, &prior),
+    }
+}
+
+fn evidence(
+    edge: Edge,
+    observations: &[Observation],
+    unit_maximum: Temperature,
+    prior: &EdgePrior,
+) -> EdgeEvidence {
+    let mut tallies: Vec<Tally> =
+        observations.iter().filter_map(|observation| edge.tally(observation)).collect();
+    // Sums of floating point numbers depend on their order; the order of coupons must not matter.
+    tallies.sort_by_key(|tally| (tally.temperature, tally.beyond, tally.short));
+    let coupons: Vec<EdgeCoupon> = tallies.iter().map(|tally| tally.coupon(prior)).collect();
+    let posterior = Posterior::new(&coupons, posterior::grid_points(edge.grid_top(unit_maximum)), prior);
+    let class = class::classify(&tallies);
+    EdgeEvidence {
+        edge,
+        class,
+        estimate: (class == EdgeClass::Bracketed).then(|| estimate(&posterior)),
+        bracket: class::bracket(edge, &tallies),
+        bound: class::bound(class, &coupons, &posterior, prior),
+        profile: Profile::from_marginal(posterior.marginal()),
+        posterior,
+    }
+}
+
+fn estimate(posterior: &Posterior) -> Estimate {
+    let (mean, sd) = posterior.mean_and_sd();
+    let quantile = |share| Temperature::from_celsius(posterior.quantile(share));
+    Estimate {
+        mean: Temperature::from_celsius(mean),
+        sd: TemperatureDifference::from_kelvin(sd),
+        q025: quantile(0.025),
+        q500: quantile(0.5),
+        q975: quantile(0.975),
+    }
 }

@@ -3,6 +3,7 @@
 use thiserror::Error;
 
 use super::Edge;
+use super::posterior::grid_points;
 use crate::quantity::Temperature;
 
 /// First temperature of the grid of every profile, in °C.
@@ -14,7 +15,7 @@ pub const PROFILE_SPACING_KELVIN: f64 = 4.0;
 /// unit's highest set temperature (50 °C further for the upper edge); its largest value is 0.
 ///
 /// All that a history needs of a trial. An open edge gives a profile that is flat on the open side and falls on the
-/// other: weak evidence, but evidence. Where the likelihood is more than 40 natural logarithms below its largest value
+/// other: weak evidence, but evidence. Where the likelihood is more than 30 natural logarithms below its largest value
 /// the profile is continued along a straight line.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Profile {
@@ -42,12 +43,49 @@ pub enum ProfileError {
     },
 }
 
+/// Degrees of the posterior's grid to a point of the profile.
+const DEGREES_PER_POINT: usize = PROFILE_SPACING_KELVIN as usize;
+/// Where a profile stops following the posterior, in natural logarithms below its top. Cells of the posterior are left
+/// out a little further down.
+const FOLLOWED: f64 = -30.0;
+
+/// Replaces what lies outside the followed part by straight lines with the slope at its ends.
+fn continue_straight(values: &mut [f64]) {
+    let followed = |value: &f64| *value >= FOLLOWED;
+    let (Some(first), Some(last)) = (values.iter().position(followed), values.iter().rposition(followed))
+    else {
+        return;
+    };
+    // A profile with a single followed point falls by the whole depth within one spacing.
+    let (rise, fall) = if first < last {
+        ((values[first + 1] - values[first]).max(0.0), (values[last] - values[last - 1]).min(0.0))
+    } else {
+        (-FOLLOWED, FOLLOWED)
+    };
+    for index in (0..first).rev() {
+        values[index] = values[index + 1] - rise;
+    }
+    for index in last + 1..values.len() {
+        values[index] = values[index - 1] + fall;
+    }
+}
+
 impl Profile {
     /// A profile that says nothing, as of a trial without counted strips.
     #[must_use]
     pub fn flat(edge: Edge, unit_maximum: Temperature) -> Self {
-        let _ = (edge, unit_maximum);
-        unimplemented!()
+        let points = grid_points(edge.grid_top(unit_maximum));
+        Self { values: vec![0.0; points.div_ceil(DEGREES_PER_POINT)] }
+    }
+
+    /// The profile of a posterior with these weights of the degrees of its grid.
+    pub(super) fn from_marginal(marginal: &[f64]) -> Self {
+        let logarithms: Vec<f64> =
+            marginal.iter().step_by(DEGREES_PER_POINT).map(|weight| libm::log(*weight)).collect();
+        let largest = logarithms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let mut values: Vec<f64> = logarithms.iter().map(|value| value - largest).collect();
+        continue_straight(&mut values);
+        Self { values: values.iter().map(|value| *value as f32).collect() }
     }
 
     /// How many points the profile has; at least one.
@@ -77,8 +115,32 @@ impl Profile {
     /// The logarithm at any temperature: a cubic between the points, a straight line beyond the ends.
     #[must_use]
     pub fn ln_at(&self, temperature: Temperature) -> f64 {
-        let _ = temperature;
-        unimplemented!()
+        let place = (temperature.celsius() - PROFILE_START_CELSIUS) / PROFILE_SPACING_KELVIN;
+        let last = self.values.len() - 1;
+        if last == 0 {
+            return self.value(0);
+        }
+        // Beyond an end both the point and its slope are those of the end.
+        let index = place.max(0.0).min(last as f64) as usize;
+        let index = index.min(last - 1);
+        let t = place - index as f64;
+        let (f0, f1) = (self.value(index), self.value(index + 1));
+        if !(0.0..=1.0).contains(&t) {
+            return if t < 0.0 { f0 + t * (f1 - f0) } else { f1 + (t - 1.0) * (f1 - f0) };
+        }
+        let (d0, d1) = (self.slope(index), self.slope(index + 1));
+        let rise = f1 - f0;
+        f0 + t * (d0 + t * (3.0 * rise - 2.0 * d0 - d1 + t * (d0 + d1 - 2.0 * rise)))
+    }
+
+    fn value(&self, index: usize) -> f64 {
+        f64::from(self.values[index])
+    }
+
+    /// The slope at a point, per spacing: that of the chord over both neighbours, one-sided at the ends.
+    fn slope(&self, index: usize) -> f64 {
+        let (below, above) = (index.saturating_sub(1), (index + 1).min(self.values.len() - 1));
+        (self.value(above) - self.value(below)) / (above - below) as f64
     }
 
     /// The profile as little-endian 4-byte floating point numbers.

@@ -7,7 +7,11 @@
 //! - [`quadrature`]: Gauss rules for averages over a normal variable and for integrals over an interval.
 
 mod erfcx;
+mod exp;
 pub mod normal;
 pub mod quadrature;
+mod table;
 
 pub use erfcx::erfcx;
+pub(crate) use exp::exp_moderate;
+pub(crate) use table::HermiteTable;

@@ -1,4 +1,24 @@
 //! The band in which few strips fail, and the set point inside it.
+//!
+//! The predicted share of cold strips at `T` is `E[Φ((μL − T)/σ)]` over the posterior of the lower edge, that of hot
+//! strips `E[Φ((T − μU)/σ)]` over that of the upper edge. The band is where both are at most the limit (10 % by default),
+//! never beyond the steps tried. The set point has the least weighted sum of both shares, and some limits that no
+//! calculation overrides:
+//!
+//! - it lies between the coolest and the hottest step of the trial at which every strip was sound;
+//! - on a side where no strip has failed yet it keeps a reserve from the last of those steps;
+//! - it is never above the unit's, the maker's or the organization's highest temperature;
+//! - all of this still holds after rounding to what the unit can display.
+
+mod choose;
+mod find;
+mod shares;
+#[cfg(test)]
+mod tests;
+
+pub(crate) use choose::{Display, Limits, recommend};
+pub(crate) use find::{band, ceiling};
+pub(crate) use shares::Shares;
 
 use crate::coded::coded_enum;
 use crate::quantity::{Percent, Temperature, TemperatureDifference};
