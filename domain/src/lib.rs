@@ -1,1 +1,46 @@
-//! Lapwatch.
+//! The calculation core of Lapwatch: what a trial of test welds says about the range of temperatures in which a
+//! hot-air welder makes good seams, and what follows from it.
+//!
+//! The crate is pure. It reads no clock, draws no random numbers, does no input or output and knows nothing of JSON,
+//! SQL or HTTP. The same input gives the same output on every machine; that is what allows a standing to be worked
+//! out again years later.
+//!
+//! # A trial, step by step
+//!
+//! 1. [`quantity`]: numbers with units become temperatures, speeds, widths.
+//! 2. [`acceptance`]: each peeled strip is read as cold, sound, hot or something else, with reasons.
+//! 3. [`edges`]: the readings of all coupons become two edges with honest uncertainty.
+//! 4. [`band`]: the edges become a band, and the band a set point, inside limits that no calculation overrides.
+//! 5. [`plan`]: what to weld next, or why to stop.
+//! 6. [`trial`]: all of it in one call, with outcome, cautions and plain sentences.
+//!
+//! # A unit, over time
+//!
+//! - [`heat`] brings trials at different sheet temperatures and speeds to common terms.
+//! - [`drift`]: has an edge moved, since when, how far, and what may have done it.
+//! - [`standing`]: what all of it says of the unit, and the flags it raises.
+//! - [`recheck`]: which trial is due when.
+//! - [`suspect`]: which seams to look at when something was wrong.
+//!
+//! [`membrane`], [`policy`] and [`caution`] hold what those steps need to know; [`numerics`] is the mathematics
+//! underneath; [`coded`] ties enums to their text codes.
+#![deny(missing_docs)]
+
+pub mod acceptance;
+pub mod band;
+pub mod caution;
+pub mod coded;
+pub mod drift;
+pub mod edges;
+pub mod heat;
+pub mod membrane;
+pub mod numerics;
+pub mod plan;
+pub mod policy;
+pub mod quantity;
+pub mod recheck;
+pub mod standing;
+pub mod suspect;
+pub mod trial;
+
+pub use coded::Coded;

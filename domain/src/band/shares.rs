@@ -1,0 +1,38 @@
+//! Predicted shares of cold and hot strips.
+
+use crate::edges::{Mixture, TrialEvidence};
+
+/// Edges within this part of the scatter of strips are put together: shares stay exact to about 1e-7.
+const COARSENESS: f64 = 1.0 / 3.0;
+
+/// Predicted shares of cold and of hot strips at any temperature.
+pub(crate) struct Shares {
+    lower: Mixture,
+    upper: Mixture,
+}
+
+impl Shares {
+    pub(crate) fn new(evidence: &TrialEvidence) -> Self {
+        Self { lower: evidence.lower.mixture(COARSENESS), upper: evidence.upper.mixture(COARSENESS) }
+    }
+
+    /// Share of cold strips: those whose lower edge lies above.
+    pub(crate) fn cold(&self, celsius: f64) -> f64 {
+        self.lower.share_above(celsius)
+    }
+
+    /// Share of hot strips: those whose upper edge lies below.
+    pub(crate) fn hot(&self, celsius: f64) -> f64 {
+        1.0 - self.upper.share_above(celsius)
+    }
+
+    /// How fast the cold share falls with temperature, per kelvin.
+    pub(crate) fn cold_fall(&self, celsius: f64) -> f64 {
+        self.lower.density(celsius)
+    }
+
+    /// How fast the hot share rises with temperature, per kelvin.
+    pub(crate) fn hot_rise(&self, celsius: f64) -> f64 {
+        self.upper.density(celsius)
+    }
+}

@@ -1,0 +1,190 @@
+//! The probability that `k` of `n` strips of a coupon lie beyond an edge.
+//!
+//! It depends on temperature, edge and scatter only through `x = (T − μ)/σ`, so that one table for each `(k, n, ρ)`
+//! serves every trial. The tables hold logarithms: contradictory strips give probabilities far below the smallest
+//! `f64`, and clipping them would move edges.
+
+use std::collections::HashMap;
+use std::sync::{Arc, OnceLock, RwLock};
+
+use crate::numerics::quadrature::{Rule, gauss_hermite};
+use crate::numerics::{HermiteTable, normal};
+
+/// Half width of the tables in units of σ. Beyond it the sum is evaluated directly.
+const TABLE_HALF_WIDTH: u32 = 24;
+/// Points of the tables to the unit: keeps the interpolation error near 1e-8.
+const TABLE_POINTS_PER_UNIT: u32 = 32;
+/// How many tables are kept before the store is emptied. One takes about 25 kB.
+const MOST_TABLES: usize = 512;
+/// The largest correlation that is calculated with: at 1 all strips of a coupon would be one strip.
+const LARGEST_CORRELATION: f64 = 0.95;
+/// Where the probability of the certain outcome differs from 1 by less than `f64` resolves.
+const CERTAIN_BEYOND: f64 = 9.0;
+
+/// `ln L(k | n, x)` for one coupon, as a function of `x = (T − μ)/σ`.
+#[derive(Debug, Clone)]
+pub(crate) struct CouponLikelihood {
+    table: Arc<Table>,
+    /// `L(k|n,x) = L(n−k|n,−x)`: only the tables with `2k ≤ n` exist.
+    mirrored: bool,
+}
+
+impl CouponLikelihood {
+    /// The likelihood of `beyond` of `strips` strips beyond the edge, for strips of one coupon correlated by
+    /// `correlation` (held between 0 and 0.95).
+    pub(crate) fn new(beyond: usize, strips: usize, correlation: f64) -> Self {
+        // `max` and `min` let a NaN end up at zero.
+        let correlation = correlation.max(0.0).min(LARGEST_CORRELATION);
+        let mirrored = 2 * beyond > strips;
+        let fewer = if mirrored { strips - beyond } else { beyond };
+        Self { table: table(fewer, strips, correlation), mirrored }
+    }
+
+    /// `ln L` at `x = (T − μ)/σ`.
+    pub(crate) fn ln_at(&self, x: f64) -> f64 {
+        self.table.ln_at(if self.mirrored { -x } else { x })
+    }
+
+    /// Adds `ln L` at `x = start + index·step` to each element of `sums`. The same numbers as [`Self::ln_at`], faster.
+    pub(crate) fn add_to(&self, sums: &mut [f64], start: f64, step: f64) {
+        let sign = if self.mirrored { -1.0 } else { 1.0 };
+        self.table.add_to(sums, sign * start, sign * step);
+    }
+}
+
+/// One tabulated `ln L(k | n, ·)` with `2k ≤ n`.
+#[derive(Debug)]
+struct Table {
+    sum: StripSum,
+    values: HermiteTable,
+}
+
+impl Table {
+    fn new(beyond: usize, strips: usize, correlation: f64) -> Self {
+        let sum = StripSum::new(beyond, strips, correlation);
+        let values = HermiteTable::new(TABLE_HALF_WIDTH, TABLE_POINTS_PER_UNIT, |x| sum.ln_and_slope(x));
+        Self { sum, values }
+    }
+
+    fn ln_at(&self, x: f64) -> f64 {
+        if self.is_certain(x) {
+            0.0
+        } else if self.values.covers(x) {
+            self.values.at(x)
+        } else {
+            self.sum.ln_and_slope(x).0
+        }
+    }
+
+    /// Whether the outcome is certain at `x`: no strip beyond an edge that lies far above.
+    fn is_certain(&self, x: f64) -> bool {
+        self.sum.beyond == 0.0 && x < -CERTAIN_BEYOND
+    }
+
+    fn add_to(&self, sums: &mut [f64], start: f64, step: f64) {
+        let last = start + step * sums.len().saturating_sub(1) as f64;
+        if self.is_certain(start) && self.is_certain(last) {
+            return;
+        }
+        if self.values.covers(start) && self.values.covers(last) {
+            for (index, sum) in sums.iter_mut().enumerate() {
+                *sum += self.values.at(start + step * index as f64);
+            }
+        } else {
+            for (index, sum) in sums.iter_mut().enumerate() {
+                *sum += self.ln_at(start + step * index as f64);
+            }
+        }
+    }
+}
+
+/// The tables made so far. Contents depend on the key only, so that sharing them keeps every result reproducible.
+static TABLES: OnceLock<RwLock<HashMap<(usize, usize, u64), Arc<Table>>>> = OnceLock::new();
+
+fn table(beyond: usize, strips: usize, correlation: f64) -> Arc<Table> {
+    let store = TABLES.get_or_init(RwLock::default);
+    let key = (beyond, strips, correlation.to_bits());
+    // A panic elsewhere cannot leave a half-made table behind, so that a poisoned lock is still good.
+    if let Some(found) = store.read().unwrap_or_else(std::sync::PoisonError::into_inner).get(&key) {
+        return Arc::clone(found);
+    }
+    let made = Arc::new(Table::new(beyond, strips, correlation));
+    let mut writable = store.write().unwrap_or_else(std::sync::PoisonError::into_inner);
+    if writable.len() >= MOST_TABLES {
+        writable.clear();
+    }
+    Arc::clone(writable.entry(key).or_insert(made))
+}
+
+/// The sum over Gauss–Hermite nodes that defines `L`.
+#[derive(Debug)]
+struct StripSum {
+    beyond: f64,
+    short: f64,
+    ln_choices: f64,
+    /// The nodes times √ρ, and the logarithms of their weights.
+    shared: Vec<(f64, f64)>,
+    /// 1/√(1−ρ).
+    per_own: f64,
+}
+
+impl StripSum {
+    fn new(beyond: usize, strips: usize, correlation: f64) -> Self {
+        let Rule { points, weights } = shared_rule(correlation);
+        let scale = correlation.sqrt();
+        let shared = points.iter().zip(&weights).map(|(z, w)| (scale * z, w.ln())).collect();
+        let (beyond, short) = (beyond as f64, (strips - beyond) as f64);
+        let ln_choices =
+            libm::lgamma(beyond + short + 1.0) - libm::lgamma(beyond + 1.0) - libm::lgamma(short + 1.0);
+        Self { beyond, short, ln_choices, shared, per_own: 1.0 / (1.0 - correlation).sqrt() }
+    }
+
+    /// `ln L` at `x` and its derivative, by log-sum-exp.
+    fn ln_and_slope(&self, x: f64) -> (f64, f64) {
+        let terms = self.shared.iter().map(|&(shared, ln_weight)| {
+            let a = (x - shared) * self.per_own;
+            let (above, below) = (normal::ln_cdf(a), normal::ln_cdf(-a));
+            // 0·(−∞) does not occur: a logarithm of Φ is finite for every finite argument.
+            let ln = ln_weight + self.beyond * above + self.short * below;
+            let slope = self.per_own * (self.beyond * hazard(a, above) - self.short * hazard(a, below));
+            (ln, slope)
+        });
+        let terms: Vec<(f64, f64)> = terms.collect();
+        let largest = terms.iter().map(|term| term.0).fold(f64::NEG_INFINITY, f64::max);
+        let (mut sum, mut weighted) = (0.0, 0.0);
+        for (ln, slope) in terms {
+            let share = libm::exp(ln - largest);
+            sum += share;
+            weighted += share * slope;
+        }
+        (self.ln_choices + largest + libm::log(sum), weighted / sum)
+    }
+}
+
+/// φ(a)/Φ(±a), given ln Φ(±a).
+fn hazard(a: f64, ln_cdf: f64) -> f64 {
+    const LN_SQRT_TAU: f64 = 0.918_938_533_204_672_7;
+    libm::exp(-0.5 * a * a - LN_SQRT_TAU - ln_cdf)
+}
+
+/// The rule that averages over the part of the scatter that strips of one coupon share.
+///
+/// Gauss–Hermite with 21 nodes up to a correlation of 0.7. Above, the integrand turns from 0 to 1 within
+/// `√((1−ρ)/ρ)` and Gauss–Hermite converges slowly (9 % off with 21 nodes at 0.9); equally spaced nodes at a fraction of
+/// that width converge geometrically for integrands as smooth as these (Trefethen and Weideman, *The exponentially
+/// convergent trapezoidal rule*, SIAM Review 56, 2014).
+fn shared_rule(correlation: f64) -> Rule {
+    /// Nodes to one width of the integrand.
+    const NODES_PER_WIDTH: f64 = 2.5;
+    /// The normal law beyond this holds less than 1e-16.
+    const REACH: f64 = 8.5;
+    if correlation <= 0.7 {
+        return gauss_hermite(21);
+    }
+    let spacing = ((1.0 - correlation) / correlation).sqrt() / NODES_PER_WIDTH;
+    let most = (REACH / spacing).ceil() as i32;
+    let points: Vec<f64> = (-most..=most).map(|index| f64::from(index) * spacing).collect();
+    let total: f64 = points.iter().map(|z| normal::pdf(*z)).sum();
+    let weights = points.iter().map(|z| normal::pdf(*z) / total).collect();
+    Rule { points, weights }
+}

@@ -1,0 +1,95 @@
+//! The posterior of an edge as a mixture of normal laws.
+
+use std::sync::OnceLock;
+
+use super::lattice::{self, Level};
+use super::posterior::{GRID_START_CELSIUS, Posterior, Row};
+use crate::numerics::{HermiteTable, normal};
+
+/// Groups with less weight than this are left out.
+const NEGLIGIBLE: f64 = 1e-10;
+
+/// A normal part of the predicted distribution of the temperature at which a strip changes: edges close together beside
+/// their common scatter, taken as one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Component {
+    /// Share of the whole.
+    pub(crate) weight: f64,
+    /// Its mean, in °C.
+    pub(crate) mean: f64,
+    /// Its standard deviation, in kelvin: scatter of strips and spread of the edges put together.
+    pub(crate) sd: f64,
+}
+
+/// The predicted distribution of the temperature at which a strip changes from short of an edge to beyond it.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Mixture {
+    pub(crate) components: Vec<Component>,
+}
+
+impl Mixture {
+    pub(super) fn new(posterior: &Posterior, coarseness: f64) -> Self {
+        let sums = lattice::sum_weights(posterior.marginal().len());
+        let mut components = Vec::new();
+        for row in &posterior.rows {
+            let group = (coarseness * row.sigma / Level(row.level).spacing()).max(1.0) as usize;
+            let places = row.weights.iter().zip(&sums[row.level][row.first..]).enumerate();
+            let places: Vec<(f64, f64)> = places
+                .map(|(index, (weight, sum))| {
+                    (Level(row.level).degree(row.first + index), weight * sum * posterior.per_total)
+                })
+                .collect();
+            components.extend(places.chunks(group).filter_map(|chunk| merge(chunk, row)));
+        }
+        Self { components }
+    }
+
+    /// The share of strips that change above `celsius`.
+    pub(crate) fn share_above(&self, celsius: f64) -> f64 {
+        let cdf = &curves().cdf;
+        let share: f64 = (self.components.iter())
+            .map(|part| part.weight * cdf.at(((part.mean - celsius) / part.sd).clamp(-CURVE_END, CURVE_END)))
+            .sum();
+        share.clamp(0.0, 1.0)
+    }
+
+    /// The density of the distribution at `celsius`, per kelvin: how fast [`Self::share_above`] falls.
+    pub(crate) fn density(&self, celsius: f64) -> f64 {
+        let pdf = &curves().pdf;
+        (self.components.iter())
+            .map(|part| {
+                part.weight / part.sd * pdf.at(((part.mean - celsius) / part.sd).clamp(-CURVE_END, CURVE_END))
+            })
+            .sum()
+    }
+}
+
+/// Edges of one row taken as one normal law with their total weight, mean and variance; `None` when they weigh nothing.
+fn merge(places: &[(f64, f64)], row: &Row) -> Option<Component> {
+    let weight: f64 = places.iter().map(|(_, weight)| weight).sum();
+    if weight < NEGLIGIBLE {
+        return None;
+    }
+    let mean = places.iter().map(|(degree, share)| share * degree).sum::<f64>() / weight;
+    let variance =
+        places.iter().map(|(degree, share)| share * (degree - mean) * (degree - mean)).sum::<f64>() / weight;
+    let sd = (row.sigma * row.sigma + variance.max(0.0)).sqrt();
+    Some(Component { weight, mean: GRID_START_CELSIUS + mean, sd })
+}
+
+/// Where the tabulated curves end; beyond, Φ is 0 or 1 to 1e-18.
+const CURVE_END: f64 = 8.9;
+
+/// The normal law in tables: the shares are averages over hundreds of normal laws, many times over.
+struct Curves {
+    cdf: HermiteTable,
+    pdf: HermiteTable,
+}
+
+fn curves() -> &'static Curves {
+    static CURVES: OnceLock<Curves> = OnceLock::new();
+    CURVES.get_or_init(|| Curves {
+        cdf: HermiteTable::new(9, 32, |x| (normal::cdf(x), normal::pdf(x))),
+        pdf: HermiteTable::new(9, 32, |x| (normal::pdf(x), -x * normal::pdf(x))),
+    })
+}

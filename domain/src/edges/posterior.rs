@@ -1,0 +1,225 @@
+//! The joint posterior of an edge `μ` and its scatter `σ` on a deterministic grid.
+//!
+//! Two facts keep it cheap without changing the numbers:
+//!
+//! - For a fixed `σ` the likelihood is log-concave in `μ` (an integral of a jointly log-concave function; Prékopa,
+//!   *On logarithmic concave measures and functions*, 1973). Each row of the grid therefore has one hill, and once it
+//!   falls below what matters it need not be followed further.
+//! - A row with a large `σ` is smooth. It is evaluated on every 2nd, 4th, … degree only ([`lattice`]) and brought to
+//!   single degrees by interpolation that keeps sums and moments.
+
+use super::EdgePrior;
+use super::lattice::{self, Level};
+use super::likelihood::CouponLikelihood;
+use crate::numerics::exp_moderate;
+use crate::quantity::Temperature;
+
+/// First `μ` of the grid, in °C.
+pub(super) const GRID_START_CELSIUS: f64 = 250.0;
+/// The grid never has more points than this, whatever a unit claims to reach.
+const MOST_POINTS: usize = 1501;
+/// Points of the grid of ln σ.
+const SIGMA_POINTS: usize = 31;
+/// The grid of ln σ reaches so many standard deviations of its prior to either side.
+const SIGMA_REACH: f64 = 2.5;
+/// Cells further than this below the best one, in natural logarithms, are left out: together they hold less than
+/// 1e-9 of the probability.
+const NEGLIGIBLE: f64 = 32.0;
+/// Cells are evaluated in blocks of this many.
+const BLOCK: usize = 16;
+/// Points of a lattice to the width of a hill: enough for the interpolation to be exact to about 1e-5 of the top.
+const POINTS_PER_WIDTH: f64 = 3.0;
+
+/// One coupon as an edge sees it.
+#[derive(Debug, Clone)]
+pub(super) struct EdgeCoupon {
+    /// Its setting in °C.
+    pub(super) celsius: f64,
+    /// How many of its strips say something about the edge.
+    pub(super) strips: usize,
+    /// The likelihood of what they showed.
+    pub(super) likelihood: CouponLikelihood,
+}
+
+/// The part of the posterior that belongs to one `σ`.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Row {
+    pub(super) sigma: f64,
+    pub(super) level: usize,
+    /// Place of the first weight on the lattice of that level.
+    pub(super) first: usize,
+    pub(super) weights: Vec<f64>,
+}
+
+/// The joint posterior of an edge and its scatter.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Posterior {
+    pub(super) rows: Vec<Row>,
+    /// Weights of single degrees, summing to 1.
+    marginal: Vec<f64>,
+    /// What to multiply the weights of a row with, to be on the scale of `marginal`.
+    pub(super) per_total: f64,
+    /// Logarithm of the sum over `μ` of the probability of the data, averaged over the prior of `σ`.
+    ln_total: f64,
+}
+
+/// How many degrees the grid has up to this temperature.
+pub(super) fn grid_points(top: Temperature) -> usize {
+    let degrees = (top.celsius() - GRID_START_CELSIUS).floor();
+    // The cast saturates; a unit below the start of the grid gets one point.
+    (degrees.max(0.0) as usize + 1).min(MOST_POINTS)
+}
+
+/// The grid of `σ` in kelvin, from large to small, with the logarithms of its prior weights.
+pub(super) fn sigma_grid(prior: &EdgePrior) -> [(f64, f64); SIGMA_POINTS] {
+    let score = |index: usize| SIGMA_REACH * (1.0 - 2.0 * index as f64 / (SIGMA_POINTS - 1) as f64);
+    let total: f64 = (0..SIGMA_POINTS).map(|index| libm::exp(-0.5 * score(index) * score(index))).sum();
+    let ln_total = libm::log(total);
+    let median = prior.sigma_median.kelvin();
+    std::array::from_fn(|index| {
+        let z = score(index);
+        (median * libm::exp(prior.ln_sigma_sd * z), -0.5 * z * z - ln_total)
+    })
+}
+
+impl Posterior {
+    /// The posterior after these coupons, on a grid of `points` degrees.
+    pub(super) fn new(coupons: &[EdgeCoupon], points: usize, prior: &EdgePrior) -> Self {
+        let (mut rows, best) = rows(coupons, points, prior);
+        rows.retain(|row| row.weights.iter().any(|ln| *ln > best - NEGLIGIBLE));
+        let mut levels: Vec<Vec<f64>> =
+            (0..lattice::LEVELS).map(|level| vec![0.0; Level(level).len(points)]).collect();
+        for row in &mut rows {
+            let sums = &mut levels[row.level][row.first..];
+            for (weight, sum) in row.weights.iter_mut().zip(sums) {
+                *weight = exp_moderate((*weight - best).max(-600.0));
+                *sum += *weight;
+            }
+        }
+        let mut marginal = lattice::to_single_degrees(levels, points);
+        let total: f64 = marginal.iter().sum();
+        marginal.iter_mut().for_each(|weight| *weight /= total);
+        Self { rows, marginal, per_total: 1.0 / total, ln_total: best + libm::log(total) }
+    }
+
+    /// The weights of the degrees of the grid, summing to 1.
+    pub(super) fn marginal(&self) -> &[f64] {
+        &self.marginal
+    }
+
+    /// Logarithm of the probability of the data, averaged over the prior of `σ`, at degree `index` of the grid.
+    pub(super) fn ln_probability(&self, index: usize) -> f64 {
+        self.ln_total + libm::log(self.marginal[index])
+    }
+
+    /// Mean and standard deviation of the edge, in °C.
+    pub(crate) fn mean_and_sd(&self) -> (f64, f64) {
+        let (mut first, mut second) = (0.0, 0.0);
+        for (index, weight) in self.marginal.iter().enumerate() {
+            first += weight * index as f64;
+            second += weight * (index * index) as f64;
+        }
+        (GRID_START_CELSIUS + first, (second - first * first).max(0.0).sqrt())
+    }
+
+    /// The first degree of the grid at which the cumulative weight reaches `share`.
+    pub(super) fn quantile(&self, share: f64) -> f64 {
+        let mut cumulative = 0.0;
+        let reached = self.marginal.iter().position(|weight| {
+            cumulative += weight;
+            cumulative >= share
+        });
+        // Rounding may leave the last sum a hair below 1.
+        GRID_START_CELSIUS + reached.unwrap_or(self.marginal.len() - 1) as f64
+    }
+}
+
+/// `ln` of the likelihood of all coupons for an edge at `celsius`.
+fn ln_likelihood(coupons: &[EdgeCoupon], celsius: f64, sigma: f64) -> f64 {
+    coupons.iter().map(|coupon| coupon.likelihood.ln_at((coupon.celsius - celsius) / sigma)).sum()
+}
+
+/// The probability of the data at an edge of `celsius`, averaged over the prior of `σ`.
+pub(super) fn probability_at(coupons: &[EdgeCoupon], celsius: f64, prior: &EdgePrior) -> f64 {
+    sigma_grid(prior).iter().map(|(sigma, ln)| libm::exp(ln + ln_likelihood(coupons, celsius, *sigma))).sum()
+}
+
+/// All rows with logarithms in place of weights, from large to small `σ`, and the highest logarithm of all.
+fn rows(coupons: &[EdgeCoupon], points: usize, prior: &EdgePrior) -> (Vec<Row>, f64) {
+    let width_per_sigma = width_per_sigma(coupons, prior.correlation);
+    let mut best = f64::NEG_INFINITY;
+    // Neighbouring rows have neighbouring tops: each starts from that of the one before.
+    let mut top_degree = (points / 2) as f64;
+    let mut space = Vec::new();
+    let rows = sigma_grid(prior)
+        .into_iter()
+        .map(|(sigma, ln_prior)| {
+            let level = Level::for_spacing(sigma * width_per_sigma / POINTS_PER_WIDTH);
+            space.clear();
+            space.resize(level.len(points), ln_prior);
+            let mut hill = Hill { coupons, sigma, level, values: &mut space };
+            let reached = hill.follow(level.nearest(top_degree, points), &mut best);
+            let top = reached.clone().max_by(|a, b| space[*a].total_cmp(&space[*b])).unwrap_or(reached.start);
+            top_degree = level.degree(top);
+            Row { sigma, level: level.0, first: reached.start, weights: space[reached].to_vec() }
+        })
+        .collect();
+    (rows, best)
+}
+
+/// About the width of the narrowest hill there can be, as a ratio to `σ`: that of all coupons welded at one step.
+fn width_per_sigma(coupons: &[EdgeCoupon], correlation: f64) -> f64 {
+    let strips = coupons.iter().map(|coupon| coupon.strips).max().unwrap_or(1).max(1);
+    let per_coupon = correlation + (1.0 - correlation) / strips as f64;
+    (per_coupon / coupons.len().max(1) as f64).sqrt()
+}
+
+/// One row while its logarithms are being worked out.
+struct Hill<'a> {
+    coupons: &'a [EdgeCoupon],
+    sigma: f64,
+    level: Level,
+    /// The logarithm of the prior at every place of the lattice; that of the likelihood is added where needed.
+    values: &'a mut [f64],
+}
+
+impl Hill<'_> {
+    /// Works out the row from `start` outwards until it is negligible beside `best`, raising `best` on the way. Gives the
+    /// places worked out.
+    fn follow(&mut self, start: usize, best: &mut f64) -> std::ops::Range<usize> {
+        let end = self.values.len();
+        let first = (start / BLOCK) * BLOCK;
+        let mut reached = first..(first + BLOCK).min(end);
+        self.work_out(reached.clone(), best);
+        // One hill: where it is low and falling outwards it stays low.
+        while reached.end < end {
+            let (outer, inner) = (self.values[reached.end - 1], self.values[reached.end.saturating_sub(2)]);
+            if outer < *best - NEGLIGIBLE && outer <= inner {
+                break;
+            }
+            let next = reached.end..(reached.end + BLOCK).min(end);
+            reached.end = next.end;
+            self.work_out(next, best);
+        }
+        while reached.start > 0 {
+            let (outer, inner) = (self.values[reached.start], self.values[(reached.start + 1).min(end - 1)]);
+            if outer < *best - NEGLIGIBLE && outer <= inner {
+                break;
+            }
+            let next = reached.start.saturating_sub(BLOCK)..reached.start;
+            reached.start = next.start;
+            self.work_out(next, best);
+        }
+        reached
+    }
+
+    fn work_out(&mut self, places: std::ops::Range<usize>, best: &mut f64) {
+        let edge = GRID_START_CELSIUS + self.level.degree(places.start);
+        let step = -self.level.spacing() / self.sigma;
+        let values = &mut self.values[places];
+        for coupon in self.coupons {
+            coupon.likelihood.add_to(values, (coupon.celsius - edge) / self.sigma, step);
+        }
+        *best = values.iter().copied().fold(*best, f64::max);
+    }
+}

@@ -1,0 +1,17 @@
+//! Special functions and quadrature rules that the calculations rest on.
+//!
+//! This is the one module of the crate whose functions speak in bare numbers: they are mathematics and have no unit.
+//!
+//! - [`erfcx`]: the scaled complementary error function, for heat conduction and for the tails of the normal law.
+//! - [`normal`]: the standard normal distribution, accurate in both tails.
+//! - [`quadrature`]: Gauss rules for averages over a normal variable and for integrals over an interval.
+
+mod erfcx;
+mod exp;
+pub mod normal;
+pub mod quadrature;
+mod table;
+
+pub use erfcx::erfcx;
+pub(crate) use exp::exp_moderate;
+pub(crate) use table::HermiteTable;

@@ -1,0 +1,262 @@
+//! Quantities whose units differ by a factor only.
+
+use super::{Quantity, QuantityError, Unit};
+
+/// What numbers a kind of quantity allows.
+#[derive(Clone, Copy)]
+enum Allowed {
+    /// Zero and above.
+    NotNegative,
+    /// Above zero.
+    Positive,
+    /// Zero up to this much of the stored unit.
+    UpTo(f64),
+}
+
+impl Allowed {
+    /// Checks `given` in a unit of which one is worth `factor` of the stored unit.
+    fn check(
+        self,
+        quantity: &'static str,
+        given: f64,
+        unit: &'static str,
+        factor: f64,
+    ) -> Result<(), QuantityError> {
+        if !given.is_finite() || !(given * factor).is_finite() {
+            return Err(QuantityError::NotFinite { quantity });
+        }
+        match self {
+            Self::NotNegative if given < 0.0 => Err(QuantityError::Negative { quantity, given, unit }),
+            Self::Positive if given <= 0.0 => Err(QuantityError::NotPositive { quantity, given, unit }),
+            Self::UpTo(high) if !(0.0..=high).contains(&(given * factor)) => {
+                Err(QuantityError::OutOfRange { quantity, given, unit, low: 0.0, high: high / factor })
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+/// Declares a quantity and its units. The first unit is the stored one; the factor says how much of it one of each
+/// unit is worth.
+macro_rules! linear_quantity {
+    (
+        $(#[$about:meta])*
+        $name:ident ($called:literal, $allowed:expr) in $unit:ident {
+            $( $(#[$about_unit:meta])* $variant:ident = $code:literal worth $factor:expr ),+ $(,)?
+        }
+    ) => {
+        #[doc = concat!("Units in which a ", $called, " may be given.")]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        pub enum $unit {
+            $( $(#[$about_unit])* $variant ),+
+        }
+
+        impl $unit {
+            const fn factor(self) -> f64 {
+                match self {
+                    $(Self::$variant => $factor),+
+                }
+            }
+        }
+
+        impl Unit for $unit {
+            const ALL: &'static [Self] = &[$(Self::$variant),+];
+
+            fn code(self) -> &'static str {
+                match self {
+                    $(Self::$variant => $code),+
+                }
+            }
+        }
+
+        $(#[$about])*
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+        pub struct $name(f64);
+
+        impl Quantity for $name {
+            type Unit = $unit;
+            const NAME: &'static str = $called;
+
+            fn new(value: f64, unit: $unit) -> Result<Self, QuantityError> {
+                $allowed.check(Self::NAME, value, unit.code(), unit.factor())?;
+                Ok(Self(value * unit.factor()))
+            }
+
+            fn value_in(self, unit: $unit) -> f64 {
+                self.0 / unit.factor()
+            }
+        }
+    };
+}
+
+linear_quantity! {
+    /// A welding speed; above zero.
+    Speed ("speed", Allowed::Positive) in SpeedUnit {
+        /// Metres a minute, UCUM `m/min`.
+        MetrePerMinute = "m/min" worth 1.0,
+        /// Feet a minute, UCUM `[ft_i]/min`.
+        FootPerMinute = "[ft_i]/min" worth 0.3048,
+    }
+}
+
+linear_quantity! {
+    /// A length or width; zero or above.
+    Length ("length", Allowed::NotNegative) in LengthUnit {
+        /// Millimetres, UCUM `mm`.
+        Millimetre = "mm" worth 1.0,
+        /// Centimetres, UCUM `cm`.
+        Centimetre = "cm" worth 10.0,
+        /// Metres, UCUM `m`.
+        Metre = "m" worth 1000.0,
+        /// International inches, UCUM `[in_i]`.
+        Inch = "[in_i]" worth 25.4,
+        /// International feet, UCUM `[ft_i]`.
+        Foot = "[ft_i]" worth 304.8,
+    }
+}
+
+linear_quantity! {
+    /// A wind speed; zero or above.
+    WindSpeed ("wind speed", Allowed::NotNegative) in WindSpeedUnit {
+        /// Metres a second, UCUM `m/s`.
+        MetrePerSecond = "m/s" worth 1.0,
+        /// Kilometres an hour, UCUM `km/h`.
+        KilometrePerHour = "km/h" worth 1.0 / 3.6,
+        /// International miles an hour, UCUM `[mi_i]/h`.
+        MilePerHour = "[mi_i]/h" worth 0.44704,
+    }
+}
+
+linear_quantity! {
+    /// A peel force; zero or above.
+    Force ("force", Allowed::NotNegative) in ForceUnit {
+        /// Newtons, UCUM `N`.
+        Newton = "N" worth 1.0,
+        /// Pounds-force, UCUM `[lbf_av]`.
+        PoundForce = "[lbf_av]" worth 4.448_221_615_260_5,
+    }
+}
+
+linear_quantity! {
+    /// A peel force over the width of the strip; zero or above.
+    ForcePerWidth ("force per width", Allowed::NotNegative) in ForcePerWidthUnit {
+        /// Newtons a millimetre, UCUM `N/mm`.
+        NewtonPerMillimetre = "N/mm" worth 1.0,
+        /// Pounds-force an inch, UCUM `[lbf_av]/[in_i]`.
+        PoundForcePerInch = "[lbf_av]/[in_i]" worth 4.448_221_615_260_5 / 25.4,
+    }
+}
+
+linear_quantity! {
+    /// A supply voltage; zero or above.
+    Voltage ("voltage", Allowed::NotNegative) in VoltageUnit {
+        /// Volts, UCUM `V`.
+        Volt = "V" worth 1.0,
+    }
+}
+
+linear_quantity! {
+    /// A heater's power; zero or above.
+    Power ("power", Allowed::NotNegative) in PowerUnit {
+        /// Watts, UCUM `W`.
+        Watt = "W" worth 1.0,
+        /// Kilowatts, UCUM `kW`.
+        Kilowatt = "kW" worth 1000.0,
+    }
+}
+
+linear_quantity! {
+    /// A mass, such as the weight added to a roller; zero or above.
+    Mass ("mass", Allowed::NotNegative) in MassUnit {
+        /// Kilograms, UCUM `kg`.
+        Kilogram = "kg" worth 1.0,
+        /// Pounds, UCUM `[lb_av]`.
+        Pound = "[lb_av]" worth 0.453_592_37,
+    }
+}
+
+linear_quantity! {
+    /// A share of a whole: humidity, an airflow setting; 0 to 100 %.
+    Percent ("percentage", Allowed::UpTo(100.0)) in PercentUnit {
+        /// Per cent, UCUM `%`.
+        Percent = "%" worth 1.0,
+    }
+}
+
+impl Percent {
+    /// The share as a ratio from 0 to 1.
+    #[must_use]
+    pub fn ratio(self) -> f64 {
+        self.0 / 100.0
+    }
+
+    /// A percentage known to be in range.
+    pub(crate) const fn constant(percent: f64) -> Self {
+        assert!(percent >= 0.0 && percent <= 100.0);
+        Self(percent)
+    }
+}
+
+impl Length {
+    /// A length known to be in range.
+    pub(crate) const fn millimetres(value: f64) -> Self {
+        assert!(value >= 0.0);
+        Self(value)
+    }
+}
+
+impl WindSpeed {
+    /// A wind speed known to be in range.
+    pub(crate) const fn metres_per_second(value: f64) -> Self {
+        assert!(value >= 0.0);
+        Self(value)
+    }
+}
+
+linear_quantity! {
+    /// A span of time in minutes; zero or above.
+    Minutes ("time", Allowed::NotNegative) in MinutesUnit {
+        /// Minutes, UCUM `min`.
+        Minute = "min" worth 1.0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::parse;
+
+    fn assert_near(computed: f64, exact: f64) {
+        assert!((computed / exact - 1.0).abs() < 1e-15, "{computed} against {exact}");
+    }
+
+    /// Exact by definition: the international yard and pound agreement of 1959 and standard gravity.
+    #[test]
+    fn exact_factors() {
+        let inch: Length = parse(1.0, "[in_i]").unwrap();
+        assert_near(inch.value_in(LengthUnit::Millimetre), 25.4);
+        let speed: Speed = parse(1.0, "[ft_i]/min").unwrap();
+        assert_near(speed.value_in(SpeedUnit::MetrePerMinute), 0.3048);
+        let force: Force = parse(1.0, "[lbf_av]").unwrap();
+        assert_near(force.value_in(ForceUnit::Newton), 4.448_221_615_260_5);
+        let peel: ForcePerWidth = parse(1.0, "[lbf_av]/[in_i]").unwrap();
+        assert_near(peel.value_in(ForcePerWidthUnit::NewtonPerMillimetre), 0.175_126_835_246_476_38);
+        assert_near(peel.value_in(ForcePerWidthUnit::NewtonPerMillimetre) * 50.0, 8.756_341_762_323_819);
+        let mile: WindSpeed = parse(1.0, "[mi_i]/h").unwrap();
+        assert_near(mile.value_in(WindSpeedUnit::KilometrePerHour), 1.609_344);
+    }
+
+    #[test]
+    fn refusals_name_the_trouble() {
+        assert_eq!(parse::<Length>(-1.0, "mm").unwrap_err().code(), "negative");
+        assert_eq!(parse::<Speed>(0.0, "m/min").unwrap_err().code(), "not_positive");
+        assert_eq!(parse::<Percent>(101.0, "%").unwrap_err().code(), "out_of_range");
+        assert_eq!(parse::<Mass>(f64::INFINITY, "kg").unwrap_err().code(), "not_finite");
+        assert_eq!(parse::<Length>(f64::MAX, "m").unwrap_err().code(), "not_finite");
+        let unknown = parse::<WindSpeed>(3.0, "knot").unwrap_err();
+        assert_eq!(
+            unknown.to_string(),
+            "\"knot\" is not a unit of wind speed; give the number in m/s, km/h or [mi_i]/h (UCUM codes)"
+        );
+    }
+}

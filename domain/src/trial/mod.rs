@@ -1,0 +1,162 @@
+//! One trial in, the whole answer out.
+//!
+//! [`evaluate`] takes what was welded and under which limits, and gives readings, edges, band, set point, the next
+//! coupon, the outcome, cautions and an explanation in plain sentences.
+
+use crate::acceptance::{Coupon, Criteria, JudgedTrial};
+use crate::band::{Band, NoSetPoint, SetPoint};
+use crate::caution::Caution;
+use crate::coded::coded_enum;
+use crate::edges::TrialEvidence;
+use crate::membrane::{Sheet, SupplySource, WeldMethod};
+use crate::plan::NextCoupon;
+use crate::policy::{Ceilings, Policy};
+use crate::quantity::{Speed, Temperature, TemperatureDifference, TemperatureUnit, WindSpeed};
+
+coded_enum! {
+    /// What a trial is for.
+    pub enum Purpose {
+        /// The first trial of a unit or a new membrane.
+        Commissioning = "commissioning",
+        /// Find both edges.
+        Sweep = "sweep",
+        /// Below, at and above the set point.
+        Confirmation = "confirmation",
+        /// A scheduled or requested repeat.
+        Recheck = "recheck",
+    }
+}
+
+coded_enum! {
+    /// What came of a trial.
+    pub enum Outcome {
+        /// There is a sound set point, or the one in use is confirmed.
+        Stands = "stands",
+        /// The set point in use is sound, a neighbouring step is not.
+        MarginLost = "margin_lost",
+        /// No sound set point, or the one in use is not sound.
+        Failed = "failed",
+        /// Too little was recorded to say.
+        NoVerdict = "no_verdict",
+    }
+}
+
+/// A trial and all that bears on its evaluation.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TrialInput {
+    /// What it is for.
+    pub purpose: Purpose,
+    /// How the tool is moved.
+    pub method: WeldMethod,
+    /// The highest temperature the unit can be set to.
+    pub unit_maximum: Temperature,
+    /// The step of the unit's display, on the scale `temperature_unit`.
+    pub display_step: TemperatureDifference,
+    /// The scale on which the crew works: sentences and roundings speak it.
+    pub temperature_unit: TemperatureUnit,
+    /// Temperatures never to be exceeded.
+    pub ceilings: Ceilings,
+    /// What the unit was set to before the trial; for a confirmation the step that is being confirmed.
+    pub set_point_before: Option<Temperature>,
+    /// The upper sheet.
+    pub upper_sheet: Sheet,
+    /// The lower sheet.
+    pub lower_sheet: Sheet,
+    /// What is required of a specimen.
+    pub criteria: Criteria,
+    /// What the organization has decided about advice.
+    pub policy: Policy,
+    /// What was welded.
+    pub coupons: Vec<Coupon>,
+    /// Where the electricity came from.
+    pub supply: Option<SupplySource>,
+    /// Wind on the roof.
+    pub wind: Option<WindSpeed>,
+    /// The held speed as set.
+    pub speed: Speed,
+}
+
+/// The answer to a trial.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Evaluation {
+    /// Readings, counts, steps and grade.
+    pub judged: JudgedTrial,
+    /// Both edges, from this trial alone.
+    pub evidence: TrialEvidence,
+    /// Whether the trial found an edge.
+    pub is_edge_finding: bool,
+    /// The band, if there is one.
+    pub band: Option<Band>,
+    /// The set point, or why there is none.
+    pub set_point: Result<SetPoint, NoSetPoint>,
+    /// What to weld next, or why to stop.
+    pub next_coupon: NextCoupon,
+    /// What came of the trial.
+    pub outcome: Outcome,
+    /// The outcome in one plain sentence.
+    pub outcome_sentence: String,
+    /// Why to weld next or stop, in one plain sentence.
+    pub next_sentence: String,
+    /// Cautions, the most urgent first.
+    pub cautions: Vec<Caution>,
+    /// The whole answer in plain sentences.
+    pub explanation: Vec<String>,
+}
+
+/// Evaluates a trial. Never fails: too little evidence is an answer too.
+#[must_use]
+pub fn evaluate(input: &TrialInput) -> Evaluation {
+    let _ = input;
+    unimplemented!()
+}
+
+/// Where in a trial something is implausible.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Place {
+    /// The unit's highest set temperature.
+    UnitMaximum,
+    /// The unit's display step.
+    DisplayStep,
+    /// The set point before the trial.
+    SetPointBefore,
+    /// The set temperature of the coupon with this index.
+    Coupon(usize),
+}
+
+coded_enum! {
+    /// What is implausible about a value.
+    pub enum ImplausibleKind {
+        /// Hotter than any hot-air welder.
+        TooHot = "too_hot",
+        /// Cooler than any weld.
+        TooCool = "too_cool",
+        /// Above what this unit can be set to.
+        AboveUnitMaximum = "above_unit_maximum",
+        /// Not a sensible display step.
+        DisplayStep = "display_step",
+        /// More strips than fit on a coupon.
+        TooManyStrips = "too_many_strips",
+    }
+}
+
+/// A value that no real trial has.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Implausible {
+    /// Where it is.
+    pub place: Place,
+    /// What is wrong.
+    pub kind: ImplausibleKind,
+    /// What to do, in one plain sentence.
+    pub advice: String,
+}
+
+impl TrialInput {
+    /// Looks for values that no real trial has: settings beyond 1000 °C or the unit's maximum, and the like. What
+    /// passes here is judged; [`evaluate`] does not fail on what does not.
+    ///
+    /// # Errors
+    /// Every implausible value found.
+    pub fn check(&self) -> Result<(), Vec<Implausible>> {
+        unimplemented!()
+    }
+}
