@@ -162,3 +162,6 @@ pub struct RecheckInput<'a> {
     /// The time for which the answer is.
     pub as_of: DateTime<Utc>,
 }
+
+#[cfg(test)]
+mod tests;
