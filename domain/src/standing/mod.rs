@@ -309,3 +309,6 @@ pub struct UnitRecord<'a> {
     /// What people decided about it, in any order.
     pub decisions: &'a [Decision],
 }
+
+#[cfg(test)]
+mod tests;
