@@ -33,7 +33,11 @@ pub const GREATEST_FOURIER_NUMBER: f64 = 0.2;
 #[must_use]
 pub fn surface_share(beta: f64) -> f64 {
     // Below, 1 − erfcx loses digits to cancellation; the series of erfcx about zero has none to lose.
-    if beta < 1e-3 { beta * (FRAC_2_SQRT_PI - beta * (1.0 - beta * FRAC_2_SQRT_PI * 2.0 / 3.0)) } else { 1.0 - erfcx(beta) }
+    if beta < 1e-3 {
+        beta * (FRAC_2_SQRT_PI - beta * (1.0 - beta * FRAC_2_SQRT_PI * 2.0 / 3.0))
+    } else {
+        1.0 - erfcx(beta)
+    }
 }
 
 /// φ′(β) = 2/√π − 2β·erfcx(β).
@@ -134,7 +138,9 @@ pub enum HeatError {
     #[error("the heat share must be from 0.02 to 0.9")]
     ShareOutOfRange,
     /// The heat goes through the sheet while the nozzle is over it; the surface no longer heats as assumed.
-    #[error("the nozzle stays over the sheet too long for this calculation (as in hand welding): find the band anew")]
+    #[error(
+        "the nozzle stays over the sheet too long for this calculation (as in hand welding): find the band anew"
+    )]
     DwellTooLong,
     /// A property of the sheet is not a positive number.
     #[error("conductivity, density, heat capacity, heat transfer, length and thickness must be above zero")]
@@ -209,7 +215,9 @@ pub fn equivalent(set_point: Temperature, from: Conditions, to: Conditions, shar
         per_metre_per_minute: TemperatureDifference::from_kelvin(
             (there - to.sheet.celsius()) * sensitivity / (2.0 * speed),
         ),
-        per_hundredth_of_share: TemperatureDifference::from_kelvin(0.01 * (nudged(step) - nudged(-step)) / (2.0 * step)),
+        per_hundredth_of_share: TemperatureDifference::from_kelvin(
+            0.01 * (nudged(step) - nudged(-step)) / (2.0 * step),
+        ),
     }
 }
 
@@ -243,7 +251,8 @@ impl SheetHeat {
     /// αt/L²: how far heat has got through a sheet of this thickness while the nozzle was over it.
     #[must_use]
     pub fn fourier_number(self, heated: Length, speed: Speed, thickness: Length) -> f64 {
-        let diffusivity = self.conductivity_w_per_m_k / (self.density_kg_per_m3 * self.heat_capacity_j_per_kg_k);
+        let diffusivity =
+            self.conductivity_w_per_m_k / (self.density_kg_per_m3 * self.heat_capacity_j_per_kg_k);
         let metres = thickness.value_in(LengthUnit::Metre);
         diffusivity * dwell_s(heated, speed) / (metres * metres)
     }
@@ -282,7 +291,8 @@ fn metres_per_minute(speed: Speed) -> f64 {
 }
 
 fn speed_of(metres_per_minute: f64) -> Speed {
-    Speed::new(metres_per_minute, SpeedUnit::MetrePerMinute).expect("the reference speed is a positive number")
+    Speed::new(metres_per_minute, SpeedUnit::MetrePerMinute)
+        .expect("the reference speed is a positive number")
 }
 
 #[cfg(test)]
@@ -291,7 +301,10 @@ mod tests {
     use crate::quantity::parse;
 
     fn conditions(sheet_f: f64, feet_per_minute: f64) -> Conditions {
-        Conditions { sheet: parse(sheet_f, "[degF]").unwrap(), speed: parse(feet_per_minute, "[ft_i]/min").unwrap() }
+        Conditions {
+            sheet: parse(sheet_f, "[degF]").unwrap(),
+            speed: parse(feet_per_minute, "[ft_i]/min").unwrap(),
+        }
     }
 
     /// Computed independently with scipy's erfcx.
@@ -351,7 +364,8 @@ mod tests {
         let share = sheet.share(heated, here.speed, parse(1.5, "mm").unwrap()).unwrap();
         assert!((share.at(here.speed) - share_here).abs() < 1e-12);
         let set_point: Temperature = parse(1000.0, "[degF]").unwrap();
-        let fahrenheit = |temperature: Temperature| temperature.value_in(crate::quantity::TemperatureUnit::Fahrenheit);
+        let fahrenheit =
+            |temperature: Temperature| temperature.value_in(crate::quantity::TemperatureUnit::Fahrenheit);
         assert!((fahrenheit(equivalent(set_point, here, here, share).surface) - 333.86).abs() < 0.02);
         for (sheet_f, feet_per_minute, expected) in [
             (70.0, 10.0, 1000.0),
@@ -362,7 +376,10 @@ mod tests {
             (40.0, 12.0, 1151.00),
         ] {
             let carried = equivalent(set_point, here, conditions(sheet_f, feet_per_minute), share);
-            assert!((fahrenheit(carried.set_point) - expected).abs() < 0.02, "{sheet_f} °F, {feet_per_minute} ft/min");
+            assert!(
+                (fahrenheit(carried.set_point) - expected).abs() < 0.02,
+                "{sheet_f} °F, {feet_per_minute} ft/min"
+            );
         }
     }
 
@@ -375,7 +392,8 @@ mod tests {
         let nudge = 1e-4;
         let warmer = Conditions { sheet: to.sheet + TemperatureDifference::from_kelvin(nudge), ..to };
         let faster = Conditions { speed: speed_of(metres_per_minute(to.speed) + nudge), ..to };
-        let moved = |to| (equivalent(set_point, from, to, share).set_point - carried.set_point).kelvin() / nudge;
+        let moved =
+            |to| (equivalent(set_point, from, to, share).set_point - carried.set_point).kelvin() / nudge;
         assert!((moved(warmer) - carried.per_sheet).abs() < 1e-6);
         assert!((moved(faster) - carried.per_metre_per_minute.kelvin()).abs() < 1e-2);
         let higher = HeatShare::new(0.25).unwrap();

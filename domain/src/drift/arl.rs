@@ -20,7 +20,11 @@ const NODES: usize = 48;
 /// `limit` must be positive, else the answer is NaN.
 #[must_use]
 pub fn cusum_one_sided(reference: f64, limit: f64, shift: f64) -> f64 {
-    run_length(limit, |step| normal::cdf(step + reference - shift), |step| normal::pdf(step + reference - shift))
+    run_length(
+        limit,
+        |step| normal::cdf(step + reference - shift),
+        |step| normal::pdf(step + reference - shift),
+    )
 }
 
 /// ARL of C ← max(0, C + increment), started at zero, until C exceeds `limit`, for increments with the given
@@ -253,7 +257,12 @@ mod tests {
             let found = run_length(
                 limit,
                 |step| kinds.iter().map(|(share, d)| share * normal::cdf((step + d / 2.0) / d.sqrt())).sum(),
-                |step| kinds.iter().map(|(share, d)| share * normal::pdf((step + d / 2.0) / d.sqrt()) / d.sqrt()).sum(),
+                |step| {
+                    kinds
+                        .iter()
+                        .map(|(share, d)| share * normal::pdf((step + d / 2.0) / d.sqrt()) / d.sqrt())
+                        .sum()
+                },
             );
             assert!((found / 2000.0 - 1.0).abs() < 0.25, "{strong_share} of 1.2, else {weak}: {found}");
         }

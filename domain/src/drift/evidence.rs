@@ -34,7 +34,7 @@ pub(super) struct Smoother {
 }
 
 impl Smoother {
-    /// Fills `evidence` with the likelihood of each (φ, θ) in the columns `from..to`.
+    /// Fills `evidence` with the likelihood of each (φ, θ) in the columns `from..to`, for the heat shares that have weight.
     ///
     /// The edge at a trial differs from the level by a normal error of standard deviation `noise` (K), so the
     /// likelihood is smoothed by that much; and with probability `stray` the trial is about something else (strips
@@ -45,7 +45,7 @@ impl Smoother {
         profile: &Profile,
         noise: f64,
         stray: f64,
-        maps: &Maps,
+        (maps, weights): (&Maps, &[f64]),
         levels: &Levels,
         (from, to): (usize, usize),
         evidence: &mut Evidence,
@@ -56,18 +56,22 @@ impl Smoother {
         evidence.row_len = levels.evidence_len();
         evidence.rows.resize(evidence.row_len * maps.lines.len(), 0.0);
         let last = (self.smooth.len() - 1) as f64;
-        for (row, (intercept, slope)) in evidence.rows.chunks_exact_mut(evidence.row_len).zip(&maps.lines) {
+        let rows = evidence.rows.chunks_exact_mut(evidence.row_len).zip(&maps.lines).zip(weights);
+        for ((row, (intercept, slope)), _) in rows.filter(|(_, weight)| **weight > 0.0) {
             let origin = levels.start - levels.step * levels.shift as f64;
             let first = (intercept + slope * origin - PROFILE_START_CELSIUS) / spacing;
             let stride = slope * levels.step / spacing;
             for (column, likely) in row.iter_mut().enumerate().take(to).skip(from) {
                 let place = (first + stride * column as f64).clamp(0.0, last);
-                let below = place as usize;
-                let share = place - below as f64;
-                let above = (below + 1).min(self.smooth.len() - 1);
-                *likely = keep * (self.smooth[below] + share * (self.smooth[above] - self.smooth[below])) + floor;
+                *likely = keep * cubic(&self.smooth, place).max(0.0) + floor;
             }
         }
+    }
+
+    /// The likelihood that was smoothed last, if that was done on the grid of profiles itself.
+    pub(super) fn likelihood(&self) -> Option<&[f64]> {
+        let (radius, count) = (self.kernel.len() / 2, self.smooth.len());
+        (self.kernel_key.1 == PROFILE_SPACING_KELVIN).then(|| &self.likelihood[radius..radius + count])
     }
 
     /// Smooths the likelihood by a normal error and returns the spacing of the result, which is coarser for a large error.
@@ -102,10 +106,25 @@ impl Smoother {
         self.kernel.clear();
         let reach = radius as f64;
         let scale = if noise > 0.0 { spacing / noise } else { 0.0 };
-        self.kernel.extend((0..=2 * radius).map(|tap| libm::exp(-0.5 * ((tap as f64 - reach) * scale).powi(2))));
+        self.kernel
+            .extend((0..=2 * radius).map(|tap| libm::exp(-0.5 * ((tap as f64 - reach) * scale).powi(2))));
         let total: f64 = self.kernel.iter().sum();
         for weight in &mut self.kernel {
             *weight /= total;
         }
     }
+}
+
+/// The cubic through four neighbours (Catmull–Rom), constant beyond the ends. A straight line would make every reading look
+/// sharper between the points of the grid than it is.
+fn cubic(values: &[f64], place: f64) -> f64 {
+    let last = values.len() - 1;
+    let here = (place as usize).min(last);
+    let share = place - here as f64;
+    let [before, from, to, after] =
+        [here.saturating_sub(1), here, (here + 1).min(last), (here + 2).min(last)].map(|index| values[index]);
+    let slope = 0.5 * (to - before);
+    let bend = before - 2.5 * from + 2.0 * to - 0.5 * after;
+    let twist = 1.5 * (from - to) + 0.5 * (after - before);
+    from + share * (slope + share * (bend + share * twist))
 }

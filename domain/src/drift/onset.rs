@@ -41,7 +41,9 @@ impl ShiftEstimator {
 
     /// Adds a trial whose evidence is filled in the columns `from..to`.
     pub(super) fn add(&mut self, evidence: &Evidence, (from, to): (usize, usize)) {
-        for (sums, rows) in self.sums.chunks_exact_mut(self.row_len).zip(evidence.rows.chunks_exact(self.row_len)) {
+        for (sums, rows) in
+            self.sums.chunks_exact_mut(self.row_len).zip(evidence.rows.chunks_exact(self.row_len))
+        {
             for (sum, likely) in sums[from..to].iter_mut().zip(&rows[from..to]) {
                 *sum += libm::log(likely.max(f64::MIN_POSITIVE));
             }

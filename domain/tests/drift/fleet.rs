@@ -59,7 +59,13 @@ impl Fault {
     fn shift_k(self, trial: usize) -> f64 {
         match self {
             Self::None => 0.0,
-            Self::Step { from, by_k } => if trial >= from { by_k } else { 0.0 },
+            Self::Step { from, by_k } => {
+                if trial >= from {
+                    by_k
+                } else {
+                    0.0
+                }
+            }
             Self::Fade { from, per_trial_k } => trial.saturating_sub(from) as f64 * per_trial_k,
         }
     }
@@ -87,7 +93,9 @@ pub fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> Vec<Tria
             let sheet = 18.0 + 16.0 * (season + TAU * days / 365.0).sin() + 5.0 * dice.normal();
             let [lower, upper] = edges.map(|edge| {
                 let level = edge + fault.shift_k(trial);
-                sheet + (REFERENCE_SHEET_C + share * (level - REFERENCE_SHEET_C) - sheet) / share + 8.0 * dice.normal()
+                sheet
+                    + (REFERENCE_SHEET_C + share * (level - REFERENCE_SHEET_C) - sheet) / share
+                    + 8.0 * dice.normal()
             });
             // The crew follows the band, slowly and with errors, on the machine's grid of 10 K.
             let seen = 0.5 * (lower + upper) + 8.0 * dice.normal();
@@ -95,7 +103,8 @@ pub fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> Vec<Tria
             let steps = if trial % habits.sweep_every == 0 { (-3, 40.0) } else { (-1, habits.check_step_k) };
             let observations = weld(&mut dice, set_point, steps, (lower, upper), sigma);
             Trial {
-                at: Utc.with_ymd_and_hms(2025, 1, 6, 7, 0, 0).unwrap() + Duration::minutes((days * 1440.0) as i64),
+                at: Utc.with_ymd_and_hms(2025, 1, 6, 7, 0, 0).unwrap()
+                    + Duration::minutes((days * 1440.0) as i64),
                 sheet: habits.writes_sheet.then(|| celsius(sheet)),
                 evidence: stand_alone(&observations, celsius(UNIT_MAXIMUM_C), &EdgePrior::default()),
             }
