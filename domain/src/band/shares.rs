@@ -1,9 +1,11 @@
 //! Predicted shares of cold and hot strips.
 
-use crate::edges::{Mixture, TrialEvidence};
+use crate::edges::{EdgeEvidence, Mixture, TrialEvidence};
 
 /// Edges within this part of the scatter of strips are put together: shares stay exact to about 1e-7.
 const COARSENESS: f64 = 1.0 / 3.0;
+/// Groups of edges with less weight than this are left out.
+const NEGLIGIBLE: f64 = 1e-10;
 
 /// Predicted shares of cold and of hot strips at any temperature.
 pub(crate) struct Shares {
@@ -13,7 +15,8 @@ pub(crate) struct Shares {
 
 impl Shares {
     pub(crate) fn new(evidence: &TrialEvidence) -> Self {
-        Self { lower: evidence.lower.mixture(COARSENESS), upper: evidence.upper.mixture(COARSENESS) }
+        let mixture = |edge: &EdgeEvidence| edge.mixture(COARSENESS, NEGLIGIBLE);
+        Self { lower: mixture(&evidence.lower), upper: mixture(&evidence.upper) }
     }
 
     /// Share of cold strips: those whose lower edge lies above.

@@ -6,9 +6,6 @@ use super::lattice::{self, Level};
 use super::posterior::{GRID_START_CELSIUS, Posterior, Row};
 use crate::numerics::{HermiteTable, normal};
 
-/// Groups with less weight than this are left out.
-const NEGLIGIBLE: f64 = 1e-10;
-
 /// A normal part of the predicted distribution of the temperature at which a strip changes: edges close together beside
 /// their common scatter, taken as one.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,6 +16,8 @@ pub(crate) struct Component {
     pub(crate) mean: f64,
     /// Its standard deviation, in kelvin: scatter of strips and spread of the edges put together.
     pub(crate) sd: f64,
+    /// The variance of the edges put together.
+    pub(crate) edge_variance: f64,
 }
 
 /// The predicted distribution of the temperature at which a strip changes from short of an edge to beyond it.
@@ -28,7 +27,7 @@ pub(crate) struct Mixture {
 }
 
 impl Mixture {
-    pub(super) fn new(posterior: &Posterior, coarseness: f64) -> Self {
+    pub(super) fn new(posterior: &Posterior, coarseness: f64, negligible: f64) -> Self {
         let sums = lattice::sum_weights(posterior.marginal().len());
         let mut components = Vec::new();
         for row in &posterior.rows {
@@ -39,8 +38,11 @@ impl Mixture {
                     (Level(row.level).degree(row.first + index), weight * sum * posterior.per_total)
                 })
                 .collect();
-            components.extend(places.chunks(group).filter_map(|chunk| merge(chunk, row)));
+            components.extend(places.chunks(group).filter_map(|chunk| merge(chunk, row, negligible)));
         }
+        // What was left out is shared among the rest.
+        let total: f64 = components.iter().map(|part| part.weight).sum();
+        components.iter_mut().for_each(|part| part.weight /= total);
         Self { components }
     }
 
@@ -64,17 +66,18 @@ impl Mixture {
     }
 }
 
-/// Edges of one row taken as one normal law with their total weight, mean and variance; `None` when they weigh nothing.
-fn merge(places: &[(f64, f64)], row: &Row) -> Option<Component> {
+/// Edges of one row taken as one normal law with their total weight, mean and variance; `None` when they weigh next to nothing.
+fn merge(places: &[(f64, f64)], row: &Row, negligible: f64) -> Option<Component> {
     let weight: f64 = places.iter().map(|(_, weight)| weight).sum();
-    if weight < NEGLIGIBLE {
+    if weight < negligible {
         return None;
     }
     let mean = places.iter().map(|(degree, share)| share * degree).sum::<f64>() / weight;
     let variance =
         places.iter().map(|(degree, share)| share * (degree - mean) * (degree - mean)).sum::<f64>() / weight;
-    let sd = (row.sigma * row.sigma + variance.max(0.0)).sqrt();
-    Some(Component { weight, mean: GRID_START_CELSIUS + mean, sd })
+    let edge_variance = variance.max(0.0);
+    let sd = (row.sigma * row.sigma + edge_variance).sqrt();
+    Some(Component { weight, mean: GRID_START_CELSIUS + mean, sd, edge_variance })
 }
 
 /// Where the tabulated curves end; beyond, Φ is 0 or 1 to 1e-18.

@@ -2,13 +2,14 @@
 
 use super::{NextCoupon, StopReason, WeldReason};
 use crate::band::Display;
-use crate::edges::{Component, CouponLikelihood, EdgeEvidence, Mixture, TrialEvidence};
-use crate::numerics::exp_moderate;
+use crate::edges::{CouponLikelihood, EdgeEvidence, Mixture, TrialEvidence};
 use crate::policy::Policy;
 use crate::quantity::{Quantity, Temperature, TemperatureDifference, TemperatureUnit};
 
-/// Edges within this part of the scatter of strips are put together. A comparison of settings needs no more.
-const COARSENESS: f64 = 1.0;
+/// Edges within this part of the scatter of strips are put together, and groups that weigh next to nothing left out. A
+/// comparison of settings needs no more.
+const COARSENESS: f64 = 0.5;
+const NEGLIGIBLE: f64 = 1e-6;
 /// No coupon is proposed below this, in °C: the edges are not sought there either.
 const COOLEST_CELSIUS: f64 = 250.0;
 /// Never more settings than this are compared.
@@ -119,7 +120,7 @@ fn settings(welded: &Welded, display: Display, policy: &Policy) -> Vec<Temperatu
 }
 
 /// What is known of one edge, ready to be asked what a coupon would add.
-struct Inquiry {
+pub(super) struct Inquiry {
     mixture: Mixture,
     mean: f64,
     /// The likelihoods of 0, 1, … strips beyond the edge; that of all strips is what is left to 1.
@@ -127,8 +128,8 @@ struct Inquiry {
 }
 
 impl Inquiry {
-    fn new(edge: &EdgeEvidence, strips: usize, policy: &Policy) -> Self {
-        let mixture = edge.mixture(COARSENESS);
+    pub(super) fn new(edge: &EdgeEvidence, strips: usize, policy: &Policy) -> Self {
+        let mixture = edge.mixture(COARSENESS, NEGLIGIBLE);
         let mean = mixture.components.iter().map(|part| part.weight * part.mean).sum();
         let correlation = policy.edge_prior.correlation;
         let outcomes = (0..strips).map(|beyond| CouponLikelihood::new(beyond, strips, correlation)).collect();
@@ -137,15 +138,17 @@ impl Inquiry {
 
     /// By how much a coupon at `celsius` is expected to lower the variance of the edge:
     /// `Var(μ) − Σₖ P(k)·Var(μ | k) = Σₖ E[(μ − E μ)·1ₖ]²/P(k)`.
-    fn gain(&self, celsius: f64) -> f64 {
+    pub(super) fn gain(&self, celsius: f64) -> f64 {
         let mut gain = 0.0;
         let (mut probability_left, mut moment_left) = (1.0, 0.0);
         for outcome in &self.outcomes {
             let (mut probability, mut moment) = (0.0, 0.0);
             for part in &self.mixture.components {
-                let share = part.weight * likelihood(outcome, part, celsius);
-                probability += share;
-                moment += share * (part.mean - self.mean);
+                let (likelihood, slope) = outcome.plain_at((celsius - part.mean) / part.sd);
+                probability += part.weight * likelihood;
+                // The second term is what the outcome tells about edges that were put together.
+                let within = part.edge_variance * slope / part.sd;
+                moment += part.weight * (likelihood * (part.mean - self.mean) - within);
             }
             probability_left -= probability;
             moment_left -= moment;
@@ -153,10 +156,6 @@ impl Inquiry {
         }
         gain + information(moment_left, probability_left)
     }
-}
-
-fn likelihood(outcome: &CouponLikelihood, part: &Component, celsius: f64) -> f64 {
-    exp_moderate(outcome.ln_at((celsius - part.mean) / part.sd).max(-600.0))
 }
 
 /// `moment²/probability`; nothing for an outcome that does not happen.
