@@ -6,6 +6,17 @@ use super::lattice::{self, Level};
 use super::posterior::{GRID_START_CELSIUS, Posterior, Row};
 use crate::numerics::{HermiteTable, normal};
 
+/// How far edges are put together: a compromise between exactness and time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Grouping {
+    /// The span of edges put together, as a ratio to the scatter of strips.
+    pub(crate) per_sigma: f64,
+    /// Edges closer than this, in kelvin, are put together whatever the scatter.
+    pub(crate) least_kelvin: f64,
+    /// Groups with less weight than this are left out.
+    pub(crate) negligible: f64,
+}
+
 /// A normal part of the predicted distribution of the temperature at which a strip changes: edges close together beside
 /// their common scatter, taken as one.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,18 +38,20 @@ pub(crate) struct Mixture {
 }
 
 impl Mixture {
-    pub(super) fn new(posterior: &Posterior, coarseness: f64, negligible: f64) -> Self {
+    pub(super) fn new(posterior: &Posterior, grouping: Grouping) -> Self {
         let sums = lattice::sum_weights(posterior.marginal().len());
         let mut components = Vec::new();
         for row in &posterior.rows {
-            let group = (coarseness * row.sigma / Level(row.level).spacing()).max(1.0) as usize;
+            let span = (grouping.per_sigma * row.sigma).max(grouping.least_kelvin);
+            let group = (span / Level(row.level).spacing()).max(1.0) as usize;
             let places = row.weights.iter().zip(&sums[row.level][row.first..]).enumerate();
             let places: Vec<(f64, f64)> = places
                 .map(|(index, (weight, sum))| {
                     (Level(row.level).degree(row.first + index), weight * sum * posterior.per_total)
                 })
                 .collect();
-            components.extend(places.chunks(group).filter_map(|chunk| merge(chunk, row, negligible)));
+            components
+                .extend(places.chunks(group).filter_map(|chunk| merge(chunk, row, grouping.negligible)));
         }
         // What was left out is shared among the rest.
         let total: f64 = components.iter().map(|part| part.weight).sum();

@@ -2,14 +2,12 @@
 
 use super::{NextCoupon, StopReason, WeldReason};
 use crate::band::Display;
-use crate::edges::{CouponLikelihood, EdgeEvidence, Mixture, TrialEvidence};
+use crate::edges::{CouponLikelihood, EdgeEvidence, Grouping, Mixture, TrialEvidence};
 use crate::policy::Policy;
 use crate::quantity::{Quantity, Temperature, TemperatureDifference, TemperatureUnit};
 
-/// Edges within this part of the scatter of strips are put together, and groups that weigh next to nothing left out. A
-/// comparison of settings needs no more.
-const COARSENESS: f64 = 0.5;
-const NEGLIGIBLE: f64 = 1e-6;
+/// A comparison of settings needs no more.
+const GROUPING: Grouping = Grouping { per_sigma: 0.7, least_kelvin: 3.0, negligible: 1e-6 };
 /// No coupon is proposed below this, in °C: the edges are not sought there either.
 const COOLEST_CELSIUS: f64 = 250.0;
 /// Never more settings than this are compared.
@@ -129,7 +127,7 @@ pub(super) struct Inquiry {
 
 impl Inquiry {
     pub(super) fn new(edge: &EdgeEvidence, strips: usize, policy: &Policy) -> Self {
-        let mixture = edge.mixture(COARSENESS, NEGLIGIBLE);
+        let mixture = edge.mixture(GROUPING);
         let mean = mixture.components.iter().map(|part| part.weight * part.mean).sum();
         let correlation = policy.edge_prior.correlation;
         let outcomes = (0..strips).map(|beyond| CouponLikelihood::new(beyond, strips, correlation)).collect();

@@ -248,19 +248,3 @@ fn the_next_coupon_keeps_its_safety_limits() {
     let next = evaluate(&TrialInput { ceilings, ..open }).next_coupon.temperature();
     assert!(next.is_none_or(|next| next <= celsius(470.0)));
 }
-
-#[test]
-fn zz_timing() {
-    for input in [
-        sweep(),
-        confirmation(coupon(455.0, 0, 3, 0), coupon(475.0, 0, 3, 0), coupon(495.0, 0, 3, 0)),
-        input(Purpose::Sweep, vec![coupon(420.0, 3, 0, 0), coupon(460.0, 0, 3, 0)]),
-    ] {
-        let _ = evaluate(&input);
-        let t = std::time::Instant::now();
-        for _ in 0..500 {
-            std::hint::black_box(evaluate(std::hint::black_box(&input)));
-        }
-        println!("{:?}", t.elapsed() / 500);
-    }
-}
