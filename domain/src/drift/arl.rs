@@ -30,7 +30,7 @@ pub fn cusum_one_sided(reference: f64, limit: f64, shift: f64) -> f64 {
 /// ARL of C ← max(0, C + increment), started at zero, until C exceeds `limit`, for increments with the given
 /// distribution function and density.
 fn run_length(limit: f64, distribution: impl Fn(f64) -> f64, density: impl Fn(f64) -> f64) -> f64 {
-    if !(limit > 0.0) {
+    if limit.is_nan() || limit <= 0.0 {
         return f64::NAN;
     }
     let rule = quadrature::gauss_legendre(NODES, 0.0, limit);
@@ -64,7 +64,8 @@ pub fn cusum_two_sided(reference: f64, limit: f64, shift: f64) -> f64 {
 /// the observations in their standard deviations.
 #[must_use]
 pub fn ewma(weight: f64, width: f64, shift: f64) -> f64 {
-    if !(width > 0.0) || !(weight > 0.0 && weight <= 1.0) {
+    let in_range = width > 0.0 && weight > 0.0 && weight <= 1.0;
+    if !in_range {
         return f64::NAN;
     }
     let limit = width * (weight / (2.0 - weight)).sqrt();
@@ -126,7 +127,7 @@ pub fn likelihood_ratio_limit(information: f64, by_jump: f64, arl: f64) -> f64 {
 fn find_limit(arl: f64, run_length: impl Fn(f64) -> f64) -> f64 {
     let miss = |limit: f64| run_length(limit).ln() - arl.ln();
     let (mut before, mut miss_before) = (0.05, miss(0.05));
-    if !(miss_before < 0.0) {
+    if miss_before.is_nan() || miss_before >= 0.0 {
         return f64::NAN;
     }
     let (mut low, mut high) = (before, before);

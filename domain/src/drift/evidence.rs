@@ -27,6 +27,8 @@ impl Maps {
 /// Buffers for [`Smoother::evidence`], reused from trial to trial.
 #[derive(Debug, Default)]
 pub(super) struct Smoother {
+    /// Probability that a trial is about something else.
+    stray: f64,
     likelihood: Vec<f64>,
     smooth: Vec<f64>,
     kernel: Vec<f64>,
@@ -34,6 +36,10 @@ pub(super) struct Smoother {
 }
 
 impl Smoother {
+    pub(super) fn new(stray: f64) -> Self {
+        Self { stray, ..Self::default() }
+    }
+
     /// Fills `evidence` with the likelihood of each (φ, θ) in the columns `from..to`, for the heat shares that have weight.
     ///
     /// The edge at a trial differs from the level by a normal error of standard deviation `noise` (K), so the
@@ -44,7 +50,6 @@ impl Smoother {
         &mut self,
         profile: &Profile,
         noise: f64,
-        stray: f64,
         (maps, weights): (&Maps, &[f64]),
         levels: &Levels,
         (from, to): (usize, usize),
@@ -52,7 +57,7 @@ impl Smoother {
     ) {
         let spacing = self.smooth(profile.values(), noise);
         let mean = self.smooth.iter().sum::<f64>() / self.smooth.len() as f64;
-        let (keep, floor) = (1.0 - stray, stray * mean);
+        let (keep, floor) = (1.0 - self.stray, self.stray * mean);
         evidence.row_len = levels.evidence_len();
         evidence.rows.resize(evidence.row_len * maps.lines.len(), 0.0);
         let last = (self.smooth.len() - 1) as f64;

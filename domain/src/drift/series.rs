@@ -187,7 +187,7 @@ impl<'s> Run<'s> {
             weights: settings.heat_shares.iter().map(|(_, weight)| *weight).collect(),
             edges: [Edge::Lower, Edge::Upper].map(|edge| EdgeRun::new(edge, entries, settings)),
             maps: Maps::default(),
-            smoother: Smoother::default(),
+            smoother: Smoother::new(settings.stray_share),
             scratch: Vec::new(),
             segment: 0,
             segment_start: 0,
@@ -268,7 +268,6 @@ impl<'s> Run<'s> {
             self.smoother.evidence(
                 profile,
                 noise,
-                self.settings.stray_share,
                 (&self.maps, &self.weights),
                 &edge.plan.levels,
                 columns,
@@ -379,11 +378,10 @@ impl<'s> Run<'s> {
         let onset = standing.onset.max(end_index.saturating_sub(SHIFT_TRIALS));
         for entry in &entries[onset..end_index] {
             let noise = self.conditions(entry);
-            let (profile, stray) = (profile_of(entry, edge), self.settings.stray_share);
+            let profile = profile_of(entry, edge);
             self.smoother.evidence(
                 profile,
                 noise,
-                stray,
                 (&self.maps, &self.weights),
                 &levels,
                 columns,

@@ -188,8 +188,7 @@ impl<'a> Walk<'a> {
         self.flags_before(start).any(|flag| {
             let looked =
                 |trial: &&TrialFact| trial.at > flag.opened_at && trial.at < start && finds_edges(trial);
-            matches!(flag.kind, FlagKind::DriftUp | FlagKind::DriftDown)
-                && !self.trials.iter().any(|trial| looked(trial))
+            matches!(flag.kind, FlagKind::DriftUp | FlagKind::DriftDown) && !self.trials.iter().any(looked)
         })
     }
 
