@@ -14,6 +14,14 @@
 //! 5. [`plan`]: what to weld next, or why to stop.
 //! 6. [`trial`]: all of it in one call, with outcome, cautions and plain sentences.
 //!
+//! # A unit, over time
+//!
+//! - [`heat`] brings trials at different sheet temperatures and speeds to common terms.
+//! - [`drift`]: has an edge moved, since when, how far, and what may have done it.
+//! - [`standing`]: what all of it says of the unit, and the flags it raises.
+//! - [`recheck`]: which trial is due when.
+//! - [`suspect`]: which seams to look at when something was wrong.
+//!
 //! [`membrane`], [`policy`] and [`caution`] hold what those steps need to know; [`numerics`] is the mathematics
 //! underneath; [`coded`] ties enums to their text codes.
 #![deny(missing_docs)]
@@ -22,10 +30,17 @@ pub mod acceptance;
 pub mod band;
 pub mod caution;
 pub mod coded;
+pub mod drift;
 pub mod edges;
+pub mod heat;
 pub mod membrane;
 pub mod numerics;
 pub mod plan;
 pub mod policy;
 pub mod quantity;
+pub mod recheck;
+pub mod standing;
+pub mod suspect;
 pub mod trial;
+
+pub use coded::Coded;

@@ -1,0 +1,473 @@
+//! From history entries to series: the order of events.
+
+use std::mem;
+
+use chrono::{DateTime, Utc};
+
+use super::belief::{Evidence, Levels};
+use super::chart::{Baseline, Chart, Outlook, Plan, Way};
+use super::evidence::{Maps, Smoother};
+use super::interval::{interval, open_ends};
+use super::onset::{ShiftEstimator, onset_range};
+use super::{
+    ChartSettings, Direction, EdgeSeries, HistoryEntry, Level, Onset, Point, Quiet, Signal, SignalEnd,
+    UnitSeries,
+};
+use crate::edges::{Edge, PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile};
+use crate::heat::{self, HeatShare};
+use crate::membrane::MaterialClass;
+use crate::quantity::{Quantity, SpeedUnit, Temperature, TemperatureDifference};
+
+/// The shift δ in steps of the grid of levels.
+const SHIFT_STEPS: usize = 5;
+/// How far levels at reference conditions may lie outside the grid of the profiles, in K.
+const BEYOND_PROFILE_K: f64 = 40.0;
+/// Largest shift that is estimated, in steps of the grid.
+const GREATEST_SHIFT_STEPS: usize = 40;
+/// A shift is estimated from at most this many of the latest trials.
+const SHIFT_TRIALS: usize = 40;
+/// A restart keeps what was learnt of the heat share to this power: service may have changed it, but rarely by much.
+const KEPT_AT_RESTART: f64 = 0.5;
+/// A signal ends when its chart falls below this share of the limit.
+const SUBSIDED: f64 = 0.5;
+
+/// The unit's series, one per material class it has trials of, in the order of [`MaterialClass::ALL`].
+///
+/// `history` and `resets` (times of service events with effect on heat) may come in any order; entries are taken by time,
+/// those of the same time by trial id. The result depends on nothing else.
+#[must_use]
+pub fn unit_series(
+    history: &[HistoryEntry<'_>],
+    resets: &[DateTime<Utc>],
+    quiet: &[Quiet],
+    settings: &ChartSettings,
+) -> Vec<UnitSeries> {
+    let mut entries: Vec<&HistoryEntry<'_>> = history.iter().collect();
+    entries.sort_by_key(|entry| (entry.at, entry.trial));
+    let mut resets = resets.to_vec();
+    resets.sort_unstable();
+    let mut series = Vec::new();
+    for &class in MaterialClass::ALL {
+        let of_class: Vec<&HistoryEntry<'_>> =
+            entries.iter().copied().filter(|entry| entry.class == class).collect();
+        if !of_class.is_empty() {
+            let mut one = Run::new(&of_class, settings).over(&of_class, &resets, class);
+            close_signals(&mut one, quiet);
+            series.push(one);
+        }
+    }
+    series
+}
+
+/// Marks the signals that people closed.
+fn close_signals(series: &mut UnitSeries, quiet: &[Quiet]) {
+    let class = series.class;
+    for edge in [&mut series.lower, &mut series.upper] {
+        for signal in &mut edge.signals {
+            let ended = signal.end.map(SignalEnd::at);
+            signal.closed_at = quiet
+                .iter()
+                .filter(|quiet| {
+                    quiet.class == class && quiet.edge == edge.edge && quiet.direction == signal.direction
+                })
+                .map(|quiet| quiet.at)
+                .filter(|&at| at >= signal.at && ended.is_none_or(|ended| at < ended))
+                .min();
+        }
+    }
+}
+
+/// One pass over the trials of one class.
+struct Run<'s> {
+    settings: &'s ChartSettings,
+    shares: Vec<HeatShare>,
+    /// Present probability of each heat share.
+    weights: Vec<f64>,
+    edges: [EdgeRun; 2],
+    maps: Maps,
+    smoother: Smoother,
+    scratch: Vec<f64>,
+    segment: u32,
+    segment_start: usize,
+}
+
+/// The state of one edge during the pass.
+struct EdgeRun {
+    edge: Edge,
+    plan: Plan,
+    chart: Chart,
+    evidence: Evidence,
+    outlook: Outlook,
+    /// ln likelihood ratios against the baseline, per direction, in this segment.
+    fresh: [Vec<f64>; 2],
+    /// Index in `signals` of the signal that stands, per direction.
+    standing: [Option<Standing>; 2],
+    /// What a signal has set aside of the baseline, per direction.
+    set_aside: [Option<Baseline>; 2],
+    points: Vec<Point>,
+    signals: Vec<Signal>,
+}
+
+/// A signal that stands: its index, and the trial (in the class) with which the shift began most likely.
+#[derive(Clone, Copy)]
+struct Standing {
+    signal: usize,
+    onset: usize,
+}
+
+impl SignalEnd {
+    /// When the signal ended.
+    #[must_use]
+    pub const fn at(self) -> DateTime<Utc> {
+        match self {
+            Self::Service { at } | Self::Subsided { at, .. } => at,
+        }
+    }
+}
+
+impl EdgeRun {
+    fn new(edge: Edge, entries: &[&HistoryEntry<'_>], settings: &ChartSettings) -> Self {
+        let longest = entries.iter().map(|entry| profile_of(entry, edge).len()).max().unwrap_or(1);
+        let shift = settings.shift.kelvin();
+        let step = shift / SHIFT_STEPS as f64;
+        let width = PROFILE_SPACING_KELVIN * (longest - 1) as f64 + 2.0 * BEYOND_PROFILE_K;
+        let levels = Levels {
+            start: PROFILE_START_CELSIUS - BEYOND_PROFILE_K,
+            step,
+            count: (width / step).ceil() as usize + 1,
+            shift: SHIFT_STEPS,
+        };
+        let share = match edge {
+            Edge::Lower => settings.lower_share,
+            Edge::Upper => 1.0 - settings.lower_share,
+        };
+        let (sd, noise) = (settings.edge_finding_sd.kelvin(), settings.trial_noise.kelvin());
+        let plan = Plan {
+            levels,
+            // Rates add: the unit's is divided among the edges by share, an edge's evenly between its directions.
+            arl: 2.0 * settings.promise_arl / share,
+            edge_finding_variance: sd * sd + noise * noise,
+            shift,
+            baseline_trials: settings.baseline_trials,
+        };
+        Self {
+            edge,
+            plan,
+            chart: Chart::new(settings.heat_shares.len(), &plan),
+            evidence: Evidence::default(),
+            outlook: Outlook::default(),
+            fresh: [Vec::new(), Vec::new()],
+            standing: [None, None],
+            set_aside: [None, None],
+            points: Vec::with_capacity(entries.len()),
+            signals: Vec::new(),
+        }
+    }
+
+    fn signalled(&self) -> bool {
+        self.standing.iter().any(Option::is_some)
+    }
+}
+
+impl<'s> Run<'s> {
+    fn new(entries: &[&HistoryEntry<'_>], settings: &'s ChartSettings) -> Self {
+        Self {
+            settings,
+            shares: settings.heat_shares.iter().map(|(share, _)| *share).collect(),
+            weights: settings.heat_shares.iter().map(|(_, weight)| *weight).collect(),
+            edges: [Edge::Lower, Edge::Upper].map(|edge| EdgeRun::new(edge, entries, settings)),
+            maps: Maps::default(),
+            smoother: Smoother::default(),
+            scratch: Vec::new(),
+            segment: 0,
+            segment_start: 0,
+        }
+    }
+
+    fn over(
+        mut self,
+        entries: &[&HistoryEntry<'_>],
+        resets: &[DateTime<Utc>],
+        class: MaterialClass,
+    ) -> UnitSeries {
+        let mut resets = resets.iter().copied().peekable();
+        for (index, entry) in entries.iter().enumerate() {
+            let mut reset = None;
+            while let Some(at) = resets.next_if(|&at| at <= entry.at) {
+                reset = reset.or(Some(at));
+            }
+            if let Some(at) = reset {
+                self.restart(at, index, entries);
+            }
+            self.take(index, entry, entries);
+        }
+        // Service after the last trial ends what stood; there is nothing to chart yet.
+        if let Some(at) = resets.next() {
+            self.restart(at, entries.len(), entries);
+        }
+        self.finish(entries, class)
+    }
+
+    /// A service event: both edges begin anew. (Before the first trial there is nothing to begin anew.)
+    fn restart(&mut self, at: DateTime<Utc>, index: usize, entries: &[&HistoryEntry<'_>]) {
+        if index == self.segment_start {
+            return;
+        }
+        for position in 0..self.edges.len() {
+            for way in Way::BOTH {
+                self.end_signal(position, way, SignalEnd::Service { at }, index, entries);
+            }
+            let edge = &mut self.edges[position];
+            edge.chart = Chart::new(self.weights.len(), &edge.plan);
+            edge.fresh = [Vec::new(), Vec::new()];
+            edge.set_aside = [None, None];
+        }
+        for (weight, (_, prior)) in self.weights.iter_mut().zip(&self.settings.heat_shares) {
+            *weight = libm::pow(*weight, KEPT_AT_RESTART) * libm::pow(*prior, 1.0 - KEPT_AT_RESTART);
+        }
+        normalize(&mut self.weights);
+        self.segment += 1;
+        self.segment_start = index;
+    }
+
+    /// Fills the maps of a trial's conditions and returns the standard deviation of the edge about its level.
+    fn conditions(&mut self, entry: &HistoryEntry<'_>) -> f64 {
+        let sheet = entry.sheet.map_or(heat::REFERENCE_SHEET_C, Temperature::celsius);
+        let speed_ratio = entry.speed.value_in(SpeedUnit::MetrePerMinute) / heat::REFERENCE_SPEED_M_PER_MIN;
+        self.maps.set(&self.shares, sheet, speed_ratio);
+        let noise = self.settings.trial_noise.kelvin();
+        if entry.sheet.is_some() {
+            return noise;
+        }
+        let per_sheet: f64 = self
+            .weights
+            .iter()
+            .zip(&self.shares)
+            .map(|(weight, share)| weight * (share.ratio().recip() - 1.0))
+            .sum();
+        libm::hypot(noise, per_sheet * self.settings.unknown_sheet_sd.kelvin())
+    }
+
+    fn take(&mut self, index: usize, entry: &HistoryEntry<'_>, entries: &[&HistoryEntry<'_>]) {
+        let noise = self.conditions(entry);
+        for edge in &mut self.edges {
+            let columns = edge.chart.columns(&edge.plan.levels);
+            let profile = profile_of(entry, edge.edge);
+            self.smoother.evidence(
+                profile,
+                noise,
+                self.settings.stray_share,
+                &self.maps,
+                &edge.plan.levels,
+                columns,
+                &mut edge.evidence,
+            );
+            edge.chart.look(&edge.evidence, &self.weights, &edge.plan, &mut edge.outlook);
+            edge.chart.step(&edge.outlook, &edge.plan);
+            for way in Way::BOTH {
+                edge.fresh[way as usize].push(edge.outlook.fresh[way as usize]);
+            }
+        }
+        self.judge(index, entry, entries);
+        self.learn();
+        self.record(entry);
+    }
+
+    /// Signals that begin and signals that end with this trial.
+    fn judge(&mut self, index: usize, entry: &HistoryEntry<'_>, entries: &[&HistoryEntry<'_>]) {
+        for position in 0..self.edges.len() {
+            for way in Way::BOTH {
+                let edge = &self.edges[position];
+                let limit = edge.chart.limit(&edge.plan);
+                let value = edge.chart.value(way);
+                let speaks = edge.chart.count >= self.settings.first_speaking_trial as usize;
+                match edge.standing[way as usize] {
+                    None if speaks && value > limit => {
+                        self.begin_signal(position, way, index, limit, entries)
+                    }
+                    Some(_) if value < SUBSIDED * limit => {
+                        let end = SignalEnd::Subsided { trial: entry.trial, at: entry.at };
+                        self.end_signal(position, way, end, index + 1, entries);
+                        let edge = &mut self.edges[position];
+                        if let Some(baseline) = edge.set_aside[way as usize].take() {
+                            edge.chart.remember(way, baseline);
+                        }
+                    }
+                    _ => {}
+                }
+            }
+        }
+    }
+
+    fn begin_signal(
+        &mut self,
+        position: usize,
+        way: Way,
+        index: usize,
+        limit: f64,
+        entries: &[&HistoryEntry<'_>],
+    ) {
+        let start = self.segment_start;
+        let edge = &mut self.edges[position];
+        let last_zero = edge.chart.began(way).saturating_sub(1);
+        let (first, likeliest, last) = onset_range(&edge.fresh[way as usize], last_zero);
+        let onset =
+            |place: usize| Onset { trial: entries[start + place].trial, at: entries[start + place].at };
+        edge.standing[way as usize] = Some(Standing { signal: edge.signals.len(), onset: start + likeliest });
+        edge.signals.push(Signal {
+            direction: way.direction(),
+            trial: entries[index].trial,
+            at: entries[index].at,
+            onset_first: onset(first),
+            onset_last: onset(last),
+            shift: TemperatureDifference::ZERO,
+            shift_sd: TemperatureDifference::ZERO,
+            chart: edge.chart.value(way),
+            limit,
+            closed_at: None,
+            end: None,
+        });
+        edge.set_aside[way as usize] = Some(edge.chart.forget_since_zero(way));
+    }
+
+    /// Ends the signal that stands, if one does, and estimates its shift from the trials before `end_index`.
+    fn end_signal(
+        &mut self,
+        position: usize,
+        way: Way,
+        end: SignalEnd,
+        end_index: usize,
+        entries: &[&HistoryEntry<'_>],
+    ) {
+        if let Some(standing) = self.edges[position].standing[way as usize].take() {
+            self.estimate_shift(position, standing, end_index, entries);
+            self.edges[position].signals[standing.signal].end = Some(end);
+        }
+    }
+
+    fn estimate_shift(
+        &mut self,
+        position: usize,
+        standing: Standing,
+        end_index: usize,
+        entries: &[&HistoryEntry<'_>],
+    ) {
+        let levels = Levels { shift: GREATEST_SHIFT_STEPS, ..self.edges[position].plan.levels };
+        let edge = self.edges[position].edge;
+        let (from, to) = self.edges[position].chart.baseline.rows.window();
+        let columns = (from, to + 2 * levels.shift);
+        let mut estimator = ShiftEstimator::new(self.weights.len(), &levels);
+        let mut evidence = Evidence::default();
+        let onset = standing.onset.max(end_index.saturating_sub(SHIFT_TRIALS));
+        for entry in &entries[onset..end_index] {
+            let noise = self.conditions(entry);
+            let (profile, stray) = (profile_of(entry, edge), self.settings.stray_share);
+            self.smoother.evidence(profile, noise, stray, &self.maps, &levels, columns, &mut evidence);
+            estimator.add(&evidence, columns);
+        }
+        let baseline = &self.edges[position].chart.baseline.rows;
+        let (mean, sd) = estimator.estimate(baseline, &self.weights, &levels);
+        let signal = &mut self.edges[position].signals[standing.signal];
+        signal.shift = TemperatureDifference::from_kelvin(mean);
+        signal.shift_sd = TemperatureDifference::from_kelvin(sd);
+    }
+
+    /// Takes the trial into the baselines and the heat share; while a signal stands, what moved is not learnt.
+    fn learn(&mut self) {
+        let paused = self.edges.iter().any(EdgeRun::signalled);
+        for edge in &mut self.edges {
+            let pause = edge.signalled();
+            edge.chart.learn(&edge.evidence, &edge.outlook, &self.weights, &edge.plan, pause);
+        }
+        if !paused {
+            for edge in &self.edges {
+                for (weight, predicted) in self.weights.iter_mut().zip(&edge.outlook.by_share) {
+                    *weight *= predicted;
+                }
+                normalize(&mut self.weights);
+            }
+        }
+    }
+
+    fn record(&mut self, entry: &HistoryEntry<'_>) {
+        for edge in &mut self.edges {
+            let profile = profile_of(entry, edge.edge);
+            let (open_below, open_above) = open_ends(profile);
+            edge.points.push(Point {
+                trial: entry.trial,
+                at: entry.at,
+                segment: self.segment,
+                interval: interval(profile, &self.maps, &self.weights, &mut self.scratch),
+                open_below,
+                open_above,
+                up: edge.chart.value(Way::Up),
+                down: edge.chart.value(Way::Down),
+                limit: edge.chart.limit(&edge.plan),
+                speaks: edge.chart.count >= self.settings.first_speaking_trial as usize,
+                effective_trials: edge.chart.baseline.effective_trials,
+            });
+        }
+    }
+
+    fn finish(mut self, entries: &[&HistoryEntry<'_>], class: MaterialClass) -> UnitSeries {
+        for position in 0..self.edges.len() {
+            for way in Way::BOTH {
+                if let Some(standing) = self.edges[position].standing[way as usize] {
+                    self.estimate_shift(position, standing, entries.len(), entries);
+                }
+            }
+        }
+        let ratio = |f: &dyn Fn(f64) -> f64| -> f64 {
+            self.weights.iter().zip(&self.shares).map(|(weight, share)| weight * f(share.ratio())).sum()
+        };
+        let mean = ratio(&|share| share);
+        let sd = ratio(&|share| (share - mean) * (share - mean)).sqrt();
+        let (settings, weights) = (self.settings, mem::take(&mut self.weights));
+        let [lower, upper] = self.edges.map(|edge| edge.finish(&weights, settings));
+        UnitSeries { class, lower, upper, heat_share: (mean, sd) }
+    }
+}
+
+impl EdgeRun {
+    fn finish(self, weights: &[f64], settings: &ChartSettings) -> EdgeSeries {
+        let level = (self.chart.count > 0).then(|| {
+            let (mean, sd) = self.chart.baseline.rows.moments(&self.plan.levels, weights);
+            Level { mean: Temperature::from_celsius(mean), sd: TemperatureDifference::from_kelvin(sd) }
+        });
+        let effective_trials = self.chart.baseline.effective_trials;
+        EdgeSeries {
+            edge: self.edge,
+            level,
+            limit: self.chart.limit(&self.plan),
+            effective_trials,
+            learning: effective_trials < settings.learning_trials,
+            signals: self.signals,
+            points: self.points,
+        }
+    }
+}
+
+impl Way {
+    const fn direction(self) -> Direction {
+        match self {
+            Self::Up => Direction::Up,
+            Self::Down => Direction::Down,
+        }
+    }
+}
+
+fn profile_of<'a>(entry: &HistoryEntry<'a>, edge: Edge) -> &'a Profile {
+    match edge {
+        Edge::Lower => entry.lower,
+        Edge::Upper => entry.upper,
+    }
+}
+
+/// Makes the weights add up to one; leaves them even if nothing is left of them.
+fn normalize(weights: &mut [f64]) {
+    let total: f64 = weights.iter().sum();
+    let even = (weights.len() as f64).recip();
+    for weight in weights {
+        *weight = if total > 0.0 { *weight / total } else { even };
+    }
+}

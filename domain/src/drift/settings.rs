@@ -1,0 +1,87 @@
+//! What the charts are told.
+
+use crate::heat::HeatShare;
+use crate::quantity::TemperatureDifference;
+
+/// How a unit is charted. The defaults are those of a new fleet; a fleet's own fit may replace noise and heat share.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChartSettings {
+    /// The promise: a healthy unit raises a false alarm once in so many of its trials on average, over *all* its charts.
+    /// About two years of daily trials.
+    pub promise_arl: f64,
+    /// The lower edge's share of that promise, from 0 to 1 exclusive; the upper edge has the rest. Each edge divides its
+    /// share evenly between rising and falling.
+    pub lower_share: f64,
+    /// δ: the shift that the charts look for soonest, about one standard deviation of one edge-finding trial.
+    pub shift: TemperatureDifference,
+    /// τ: standard deviation of an edge from trial to trial at the same conditions.
+    pub trial_noise: TemperatureDifference,
+    /// Standard deviation with which one edge-finding trial alone knows an edge; sets what one *effective trial* is.
+    pub edge_finding_sd: TemperatureDifference,
+    /// The heat shares considered, rising, with the probability of each before the first trial.
+    pub heat_shares: Vec<(HeatShare, f64)>,
+    /// Standard deviation of the sheet's temperature about 20 °C where a trial does not say it. Such an error has a
+    /// season, so it does not average out over the trials of one; this number is therefore larger than any day's error.
+    pub unknown_sheet_sd: TemperatureDifference,
+    /// Probability that a trial is about something else than its label says (strips mixed up, another machine). Bounds
+    /// what one wild trial can do to a chart.
+    pub stray_share: f64,
+    /// Effective trials after which the baseline stands still, or some day a slow fade would be learned too. A baseline that
+    /// stops early keeps its error for ever and pays for it in false alarms: in simulations of fleets that only make
+    /// edge-finding trials, stopping at 30 doubled their number against stopping at 250, and found a fade of .02 standard
+    /// deviations a trial in 37 trials instead of 42.
+    pub baseline_trials: f64,
+    /// Effective trials below which an edge is called "still learning".
+    pub learning_trials: f64,
+    /// The first trial at which a chart may signal, counted since its last restart.
+    pub first_speaking_trial: u32,
+}
+
+impl ChartSettings {
+    /// Default standard deviation of the heat share among units; from the range that occurs, no source.
+    const HEAT_SHARE_SD: f64 = 0.04;
+    /// Nodes of the heat share.
+    const HEAT_SHARE_NODES: usize = 9;
+
+    /// Heat shares from .18 to .40 with a normal prior about `mean` (a ratio), standard deviation `sd`.
+    ///
+    /// They are spaced evenly in 1/φ, because the effect of the sheet's temperature, 1 − 1/φ, is linear in that.
+    #[must_use]
+    pub fn heat_shares_about(mean: f64, sd: f64) -> Vec<(HeatShare, f64)> {
+        let (high, low) = (HeatShare::HIGHEST.recip(), HeatShare::LOWEST.recip());
+        let step = (low - high) / (Self::HEAT_SHARE_NODES - 1) as f64;
+        let mut nodes: Vec<(HeatShare, f64)> = (0..Self::HEAT_SHARE_NODES)
+            .rev()
+            .filter_map(|node| {
+                let ratio = (high + step * node as f64).recip();
+                // Density in φ times dφ/d(1/φ) = φ².
+                let weight = libm::exp(-0.5 * ((ratio - mean) / sd).powi(2)) * ratio * ratio;
+                HeatShare::new(ratio).ok().map(|share| (share, weight))
+            })
+            .collect();
+        let total: f64 = nodes.iter().map(|(_, weight)| weight).sum();
+        for (_, weight) in &mut nodes {
+            *weight /= total;
+        }
+        nodes
+    }
+}
+
+impl Default for ChartSettings {
+    fn default() -> Self {
+        let kelvin = TemperatureDifference::from_kelvin;
+        Self {
+            promise_arl: 500.0,
+            lower_share: 0.5,
+            shift: kelvin(20.0),
+            trial_noise: kelvin(8.0),
+            edge_finding_sd: kelvin(18.0),
+            heat_shares: Self::heat_shares_about(HeatShare::USUAL, Self::HEAT_SHARE_SD),
+            unknown_sheet_sd: kelvin(80.0),
+            stray_share: 0.02,
+            baseline_trials: 250.0,
+            learning_trials: 12.0,
+            first_speaking_trial: 7,
+        }
+    }
+}
