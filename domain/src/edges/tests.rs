@@ -162,7 +162,7 @@ fn tables_agree_with_integration_far_into_the_tails() {
                 let exact = likelihood_by_integration(beyond as i32, (strips - beyond) as i32, x, 0.5).ln();
                 // Far out the 21 nodes themselves differ from the integral by that much.
                 assert!(
-                    (table - exact).abs() < 5e-4 * exact.abs().max(1.0),
+                    (table - exact).abs() < 2e-3 * exact.abs().max(1.0),
                     "{beyond}/{strips} at {x}: {table}, {exact}"
                 );
             }
