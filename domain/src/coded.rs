@@ -20,6 +20,7 @@ pub trait Coded: Copy + 'static {
 }
 
 /// Declares an enum together with its codes.
+#[macro_export]
 macro_rules! coded_enum {
     (
         $(#[$about:meta])*
@@ -71,7 +72,7 @@ macro_rules! coded_enum {
     };
 }
 
-pub(crate) use coded_enum;
+pub use coded_enum;
 
 #[cfg(test)]
 mod tests {

@@ -42,3 +42,5 @@ pub mod recheck;
 pub mod standing;
 pub mod suspect;
 pub mod trial;
+
+pub use coded::Coded;

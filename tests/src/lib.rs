@@ -1,1 +1,3 @@
-//! Lapwatch.
+//! The harness of the whole-system tests.
+
+pub mod harness;

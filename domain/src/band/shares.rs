@@ -2,8 +2,8 @@
 
 use crate::edges::{Grouping, Mixture, TrialEvidence};
 
-/// Shares stay exact to about 1e-6.
-const GROUPING: Grouping = Grouping { per_sigma: 0.5, least_kelvin: 1.0, negligible: 1e-10 };
+/// Shares stay exact to about 2e-6.
+const GROUPING: Grouping = Grouping { per_sigma: 0.5, least_kelvin: 2.0, negligible: 1e-10 };
 
 /// Predicted shares of cold and of hot strips at any temperature.
 pub(crate) struct Shares {

@@ -7,11 +7,13 @@ use crate::policy::Policy;
 use crate::quantity::{Quantity, Temperature, TemperatureDifference, TemperatureUnit};
 
 /// A comparison of settings needs no more.
-const GROUPING: Grouping = Grouping { per_sigma: 0.7, least_kelvin: 3.0, negligible: 1e-6 };
+const GROUPING: Grouping = Grouping { per_sigma: 0.7, least_kelvin: 4.0, negligible: 1e-6 };
 /// No coupon is proposed below this, in °C: the edges are not sought there either.
 const COOLEST_CELSIUS: f64 = 250.0;
 /// Never more settings than this are compared.
 const MOST_SETTINGS: usize = 400;
+/// A gain at least this close to the best, relative to it, makes neighbouring settings worth a look.
+const CLOSE: f64 = 0.9;
 /// Gains closer than this, relative to each other, are a tie; the cooler setting wins.
 const TIE: f64 = 1e-9;
 
@@ -71,14 +73,8 @@ pub(crate) fn next_coupon(
     let strips = strips.clamp(1, 12);
     let edges =
         [Inquiry::new(&evidence.lower, strips, policy), Inquiry::new(&evidence.upper, strips, policy)];
-    let gain = |setting: Temperature| edges.iter().map(|edge| edge.gain(setting.celsius())).sum::<f64>();
-    let mut best: Option<(Temperature, f64)> = None;
-    for setting in settings {
-        let gain = gain(setting);
-        if best.is_none_or(|(_, most)| gain > most * (1.0 + TIE)) {
-            best = Some((setting, gain));
-        }
-    }
+    let gain = |setting: &Temperature| edges.iter().map(|edge| edge.gain(setting.celsius())).sum::<f64>();
+    let best = most_informative(&settings, gain);
     let variance = lower * lower + upper * upper;
     match best {
         None => NextCoupon::Stop { reason: StopReason::NoAllowedSetting },
@@ -87,6 +83,30 @@ pub(crate) fn next_coupon(
         }
         Some((temperature, _)) => NextCoupon::Weld { temperature, reason: WeldReason::MostInformative },
     }
+}
+
+/// The setting with the largest gain, the cooler one of equals, and that gain.
+///
+/// The gain changes little from one setting to the next. Every other setting is looked at first, then the neighbours of
+/// those that come close to the best.
+fn most_informative(
+    settings: &[Temperature],
+    gain: impl Fn(&Temperature) -> f64,
+) -> Option<(Temperature, f64)> {
+    let mut gains: Vec<f64> = vec![0.0; settings.len()];
+    for index in (0..settings.len()).step_by(2) {
+        gains[index] = gain(&settings[index]);
+    }
+    let close = CLOSE * gains.iter().copied().fold(0.0, f64::max);
+    for index in (1..settings.len()).step_by(2) {
+        let beside = gains[index - 1].max(gains.get(index + 1).copied().unwrap_or(f64::INFINITY));
+        if beside >= close {
+            gains[index] = gain(&settings[index]);
+        }
+    }
+    let largest = gains.iter().copied().fold(0.0, f64::max);
+    let found = gains.iter().position(|gain| *gain >= largest * (1.0 - TIE))?;
+    Some((settings[found], gains[found]))
 }
 
 /// The allowed setting nearest to where a trial begins.

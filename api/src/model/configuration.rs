@@ -1,0 +1,165 @@
+//! Versioned configuration: a subject is the sequence of its versions, each in force from its `effective_from`.
+
+use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
+use chrono_tz::Tz;
+use lapwatch_domain::membrane::{MaterialClass, WeldMethod};
+use lapwatch_domain::quantity::{
+    Length, LengthUnit, Power, Quantity as _, SpeedUnit, Temperature, TemperatureDifference, TemperatureUnit,
+    Voltage,
+};
+use uuid::Uuid;
+
+/// One version of a subject of kind `T`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Version<T> {
+    /// Id of the subject.
+    pub id: Uuid,
+    /// From when this version is in force.
+    pub effective_from: DateTime<Utc>,
+    /// Whether the subject is retired from then on: kept, listed as retired, not scheduled.
+    pub retired: bool,
+    /// What it says.
+    pub value: T,
+}
+
+/// Where crews weld.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Site {
+    /// Name that people use.
+    pub name: String,
+    /// IANA time zone; local days and due times are its.
+    pub time_zone: Tz,
+    /// Degrees north and east, if known.
+    pub position_deg: Option<(f64, f64)>,
+}
+
+/// Who welds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Crew {
+    /// Name that people use.
+    pub name: String,
+    /// Where the crew is.
+    pub site_id: Uuid,
+    /// Unit in which the crew logs temperatures.
+    pub temperature_unit: TemperatureUnit,
+    /// Unit in which the crew logs speeds.
+    pub speed_unit: SpeedUnit,
+}
+
+/// A sheet product.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Membrane {
+    /// Name that people use.
+    pub name: String,
+    /// What it is made of.
+    pub material_class: MaterialClass,
+    /// Nominal thickness.
+    pub thickness: Length,
+    /// Whether it carries a scrim.
+    pub reinforced: bool,
+    /// Highest set temperature that its maker allows, if any.
+    pub maker_ceiling: Option<Temperature>,
+}
+
+/// One production run of a membrane.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lot {
+    /// The membrane.
+    pub membrane_id: Uuid,
+    /// What is printed on the roll.
+    pub code: String,
+    /// Day of production, if known.
+    pub produced_on: Option<NaiveDate>,
+}
+
+/// One welder.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unit {
+    /// Serial number.
+    pub serial: String,
+    /// What is painted on it.
+    pub label: String,
+    /// Crew that has it, if any.
+    pub crew_id: Option<Uuid>,
+    /// Automatic or hand.
+    pub weld_method: WeldMethod,
+    /// Rated voltage.
+    pub rated_voltage: Voltage,
+    /// Rated power.
+    pub rated_power: Power,
+    /// Highest set temperature.
+    pub maximum_set_temperature: Temperature,
+    /// Step of its display.
+    pub display_step: TemperatureDifference,
+    /// Nozzle width.
+    pub nozzle_width: Length,
+    /// Length of sheet heated at once.
+    pub heated_length: Length,
+}
+
+/// Acceptance criteria and advice limits of an organization.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CriteriaSet {
+    /// Bonded width that an automatic weld must show.
+    pub bond_width_automatic: Length,
+    /// Bonded width that a hand weld must show.
+    pub bond_width_hand: Length,
+    /// Strips that a coupon needs for full evidence.
+    pub minimum_strips: u8,
+    /// Largest predicted share of cold, and of hot, strips inside the band.
+    pub share_limit: f64,
+    /// Weight of the cold share in choosing the set point.
+    pub cold_weight: f64,
+    /// Weight of the hot share in choosing the set point.
+    pub hot_weight: f64,
+    /// Highest set temperature that the organization allows, if any.
+    pub ceiling: Option<Temperature>,
+}
+
+impl Default for CriteriaSet {
+    /// Common practice, no source: 38 mm automatic, 50 mm hand, three strips, 10 %, equal weights, no ceiling.
+    fn default() -> Self {
+        let mm = |value| Length::new(value, LengthUnit::Millimetre).expect("a positive length");
+        Self {
+            bond_width_automatic: mm(38.0),
+            bond_width_hand: mm(50.0),
+            minimum_strips: 3,
+            share_limit: 0.10,
+            cold_weight: 1.0,
+            hot_weight: 1.0,
+            ceiling: None,
+        }
+    }
+}
+
+/// When trials are due.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Policy {
+    /// ISO week days (1 Monday … 7 Sunday) on which crews work without a day plan.
+    pub working_days: Vec<u8>,
+    /// Local start of the shift.
+    pub shift_start: NaiveTime,
+    /// Minutes after the start of the shift when the daily trial is due.
+    pub trial_due_after_min: u16,
+    /// Days after its last trial or weld that a unit counts as in use without a day plan.
+    pub in_use_days: u16,
+    /// Longest time between edge-finding trials, in days.
+    pub edge_finding_interval_days: u16,
+    /// Trials between false alarms of one healthy unit, on average over all its charts.
+    pub promise_arl_trials: f64,
+}
+
+impl Default for Policy {
+    /// Monday to Saturday from 07:00, trial due two hours later, in use for seven days, edges every fourteen days, one
+    /// false alarm in 500 trials.
+    fn default() -> Self {
+        Self {
+            working_days: vec![1, 2, 3, 4, 5, 6],
+            shift_start: NaiveTime::from_hms_opt(7, 0, 0).expect("a time of day"),
+            trial_due_after_min: 120,
+            in_use_days: 7,
+            edge_finding_interval_days: 14,
+            promise_arl_trials: 500.0,
+        }
+    }
+}

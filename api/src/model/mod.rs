@@ -1,0 +1,11 @@
+//! What the layers hand to each other: plain values in domain units, without JSON, SQL or HTTP.
+
+mod access;
+mod configuration;
+mod finding;
+mod records;
+
+pub use access::{App, Person, Principal, Role, Scope, SubjectKind};
+pub use configuration::{Crew, CriteriaSet, Lot, Membrane, Policy, Site, Unit, Version};
+pub use finding::{Finding, Findings};
+pub use records::*;

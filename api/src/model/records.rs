@@ -1,0 +1,277 @@
+//! Records that are received: trials, service events, day plans, production spans, decisions.
+
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use lapwatch_domain::acceptance::Specimen;
+use lapwatch_domain::coded_enum;
+use lapwatch_domain::membrane::{SheetCondition, SupplySource};
+use lapwatch_domain::quantity::{
+    Force, Length, Mass, Minutes, Percent, Speed, Temperature, TemperatureUnit, Voltage, WindSpeed,
+};
+use lapwatch_domain::standing::DecisionKind;
+use lapwatch_domain::trial::Purpose;
+use uuid::Uuid;
+
+coded_enum! {
+    /// A kind of record.
+    pub enum RecordKind {
+        /// A trial.
+        Trial = "trial",
+        /// A service event.
+        ServiceEvent = "service_event",
+        /// A day plan.
+        DayPlan = "day_plan",
+        /// A production span.
+        ProductionSpan = "production_span",
+        /// A decision.
+        Decision = "decision",
+    }
+}
+
+/// A record with its id.
+pub trait Record {
+    /// Its kind.
+    const KIND: RecordKind;
+
+    /// The id that the client gave it.
+    fn id(&self) -> Uuid;
+}
+
+/// Declares records.
+macro_rules! records {
+    ($($record:ident),*) => {
+        $(impl Record for $record {
+            const KIND: RecordKind = RecordKind::$record;
+
+            fn id(&self) -> Uuid {
+                self.id
+            }
+        })*
+    };
+}
+
+records!(Trial, ServiceEvent, DayPlan, ProductionSpan, Decision);
+
+/// A trial as it was recorded, in domain units.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trial {
+    /// Id.
+    pub id: Uuid,
+    /// The unit that welded.
+    pub unit_id: Uuid,
+    /// The crew, if the record names it; else the crew that has the unit.
+    pub crew_id: Option<Uuid>,
+    /// When it was performed, by the client's clock.
+    pub performed_at: DateTime<Utc>,
+    /// What to add to the client's clock.
+    pub clock_offset: TimeDelta,
+    /// What it is for.
+    pub purpose: Purpose,
+    /// The upper sheet.
+    pub upper_sheet: Sheet,
+    /// The lower sheet.
+    pub lower_sheet: Sheet,
+    /// Held speed as set.
+    pub speed_set: Speed,
+    /// Held speed as timed over a marked length.
+    pub speed_timed: Option<Speed>,
+    /// What the unit was set to before; for a confirmation the step that is being confirmed.
+    pub set_point_before: Option<Temperature>,
+    /// Temperature of the sheet.
+    pub sheet_temperature: Option<Temperature>,
+    /// Temperature of the air.
+    pub air_temperature: Option<Temperature>,
+    /// Relative humidity.
+    pub humidity: Option<Percent>,
+    /// Wind.
+    pub wind_speed: Option<WindSpeed>,
+    /// Where the electricity came from.
+    pub supply_source: Option<SupplySource>,
+    /// Supply without load, measured at the machine.
+    pub voltage_idle: Option<Voltage>,
+    /// Supply under load, measured at the machine.
+    pub voltage_loaded: Option<Voltage>,
+    /// The coupons, in the order they were welded.
+    pub coupons: Vec<Coupon>,
+    /// Scale on which the crew worked: that of the coupons, °C if they differ.
+    pub temperature_unit: TemperatureUnit,
+    /// What else was noted; kept in the bytes and checked, but nothing is computed from it yet.
+    pub notes: Notes,
+}
+
+impl Trial {
+    /// When it happened, by the best clock known: what histories are ordered by.
+    pub fn ordered_at(&self) -> DateTime<Utc> {
+        self.performed_at + self.clock_offset
+    }
+
+    /// The speed that was held: timed if it was timed.
+    pub fn speed(&self) -> Speed {
+        self.speed_timed.unwrap_or(self.speed_set)
+    }
+}
+
+/// Quantities that a trial notes beside what is computed from it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Notes {
+    /// Airflow setting.
+    pub airflow: Option<Percent>,
+    /// Nozzle width.
+    pub nozzle_width: Option<Length>,
+    /// Nozzle gap.
+    pub nozzle_gap: Option<Length>,
+    /// Mass added to the roller.
+    pub roller_added_mass: Option<Mass>,
+    /// Time since the temperature was set.
+    pub since_set: Option<Minutes>,
+    /// Length of the cord.
+    pub cord_length: Option<Length>,
+    /// Length of a coupon.
+    pub coupon_length: Option<Length>,
+}
+
+/// One sheet of a seam.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sheet {
+    /// The product.
+    pub membrane_id: Uuid,
+    /// The production run, if known.
+    pub lot_id: Option<Uuid>,
+    /// New or aged.
+    pub condition: SheetCondition,
+}
+
+/// One piece welded at one setting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Coupon {
+    /// The setting.
+    pub set_temperature: Temperature,
+    /// Air temperature measured at the nozzle.
+    pub measured_temperature: Option<Temperature>,
+    /// Its strips.
+    pub specimens: Vec<PeeledSpecimen>,
+}
+
+/// A strip with the forces of its peel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PeeledSpecimen {
+    /// What was recorded of it.
+    pub specimen: Specimen,
+    /// Peak force.
+    pub peak_force: Option<Force>,
+    /// Plateau force.
+    pub plateau_force: Option<Force>,
+}
+
+coded_enum! {
+    /// What was done to a unit.
+    pub enum ServiceKind {
+        /// A new heating element.
+        HeaterReplaced = "heater_replaced",
+        /// The nozzle was cleaned.
+        NozzleCleaned = "nozzle_cleaned",
+        /// A new nozzle.
+        NozzleReplaced = "nozzle_replaced",
+        /// The temperature sensor was calibrated or replaced.
+        SensorCalibrated = "sensor_calibrated",
+        /// The blower was serviced.
+        BlowerServiced = "blower_serviced",
+        /// The drive was serviced.
+        DriveServiced = "drive_serviced",
+        /// The pressure roller was serviced.
+        RollerServiced = "roller_serviced",
+        /// A new cord or plug.
+        CordReplaced = "cord_replaced",
+        /// Looked at, nothing changed.
+        Inspection = "inspection",
+        /// Something else; see the remarks.
+        Other = "other",
+    }
+}
+
+/// Work done on a unit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ServiceEvent {
+    /// Id.
+    pub id: Uuid,
+    /// The unit.
+    pub unit_id: Uuid,
+    /// When.
+    pub performed_at: DateTime<Utc>,
+    /// What was done.
+    pub kind: ServiceKind,
+    /// Whether it changes how the unit heats, so that its histories start again.
+    pub affects_heat: bool,
+    /// Parts that were replaced.
+    pub parts: Vec<String>,
+    /// Who did it.
+    pub performed_by: Option<String>,
+    /// Remarks.
+    pub remarks: Option<String>,
+}
+
+/// What a crew means to do on a day.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DayPlan {
+    /// Id.
+    pub id: Uuid,
+    /// The crew.
+    pub crew_id: Uuid,
+    /// The local day.
+    pub date: NaiveDate,
+    /// Whether it means to weld.
+    pub welding: bool,
+    /// With which units.
+    pub unit_ids: Vec<Uuid>,
+    /// Why not, say.
+    pub reason: Option<String>,
+    /// When it was written; of several plans for a day the latest counts.
+    pub recorded_at: DateTime<Utc>,
+}
+
+/// What was welded with a unit, from–to, where.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ProductionSpan {
+    /// Id.
+    pub id: Uuid,
+    /// The unit.
+    pub unit_id: Uuid,
+    /// The crew.
+    pub crew_id: Option<Uuid>,
+    /// From when.
+    pub from: DateTime<Utc>,
+    /// To when.
+    pub to: DateTime<Utc>,
+    /// Where on the roof.
+    pub place: String,
+    /// The product.
+    pub membrane_id: Option<Uuid>,
+    /// The production run.
+    pub lot_id: Option<Uuid>,
+    /// Set temperature.
+    pub set_temperature: Option<Temperature>,
+    /// Speed.
+    pub speed: Option<Speed>,
+    /// Length of seam.
+    pub length: Option<Length>,
+}
+
+/// What a person did about something derived.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Decision {
+    /// Id.
+    pub id: Uuid,
+    /// What was decided.
+    pub kind: DecisionKind,
+    /// The unit it is about.
+    pub unit_id: Uuid,
+    /// The series it is about, as a code; none: any of the unit.
+    pub series: Option<String>,
+    /// The kind of flag it is about, as a code; none: any.
+    pub concern: Option<String>,
+    /// When it was decided.
+    pub decided_at: DateTime<Utc>,
+    /// Id of the flag or recheck as the person saw it.
+    pub seen_id: Option<Uuid>,
+    /// Why.
+    pub remark: Option<String>,
+}

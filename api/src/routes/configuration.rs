@@ -1,0 +1,198 @@
+//! Sites, crews, membranes, lots, units: five kinds of subject with the same four operations; criteria and policy.
+
+use actix_web::web::{Json, Path};
+use actix_web::{Responder, get, post, put};
+use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
+
+use super::extract::{Body, Caller, ConfigurationRead, ConfigurationWrite, UnitsRead, UnitsWrite};
+use super::{Reply, Shared};
+use crate::problem::Problem;
+use crate::service::configuration as service;
+use crate::wire::Page;
+use crate::wire::configuration::{Crew, Criteria, Form, Lot, Membrane, Policy, Site, Unit};
+
+/// Declares the four operations of one kind of subject.
+macro_rules! subject {
+    (
+        $module:ident, $form:ident, $one:literal, $many:literal, $list_path:literal, $item_path:literal,
+        $read:ident = $read_code:literal, $write:ident = $write_code:literal
+    ) => {
+        mod $module {
+            use super::*;
+
+            #[doc = concat!("Adds a ", $one, ", or a version of one whose id is known. Repeating a request adds an equal version.")]
+            #[utoipa::path(
+                operation_id = concat!("add_", $one), tag = "configuration", request_body = $form,
+                security(("bearer" = [$write_code])),
+                responses((status = 201, description = concat!("The ", $one, " as it is now kept."), body = $form))
+            )]
+            #[post($list_path)]
+            pub(super) async fn add(caller: Caller<$write>, context: Shared, body: Body) -> Reply<impl Responder> {
+                let now = context.clock.now();
+                let version = body.json::<$form>()?.read(None, now).map_err(Problem::invalid)?;
+                service::put(&context.service, &caller, &version, false, now).await?;
+                Ok((Json($form::show(&version)), actix_web::http::StatusCode::CREATED))
+            }
+
+            #[doc = concat!("Adds a version of a ", $one, ", in force from `effective_from`. Earlier versions stay and go on judging earlier trials.")]
+            #[utoipa::path(
+                operation_id = concat!("change_", $one), tag = "configuration", request_body = $form,
+                params(("id" = Uuid, Path, description = concat!("Id of the ", $one, "."))),
+                security(("bearer" = [$write_code])),
+                responses((status = 200, description = concat!("The ", $one, " as it is now kept."), body = $form))
+            )]
+            #[put($item_path)]
+            pub(super) async fn change(
+                caller: Caller<$write>, context: Shared, id: Path<Uuid>, body: Body,
+            ) -> Reply<impl Responder> {
+                let now = context.clock.now();
+                let version = body.json::<$form>()?.read(Some(*id), now).map_err(Problem::invalid)?;
+                service::put(&context.service, &caller, &version, true, now).await?;
+                Ok(Json($form::show(&version)))
+            }
+
+            #[doc = concat!("Every ", $one, " of the organization as it is now, retired ones too.")]
+            #[utoipa::path(
+                operation_id = concat!("list_", $many), tag = "configuration",
+                security(("bearer" = [$read_code])),
+                responses((status = 200, description = concat!("All ", $many, ", by id."), body = Page<$form>))
+            )]
+            #[get($list_path)]
+            pub(super) async fn list(caller: Caller<$read>, context: Shared) -> Reply<impl Responder> {
+                let all = service::list(&context.service, &caller, context.clock.now()).await?;
+                Ok(Json(Page::whole(all.iter().map($form::show).collect::<Vec<_>>())))
+            }
+
+            #[doc = concat!("One ", $one, " as it is now.")]
+            #[utoipa::path(
+                operation_id = concat!("get_", $one), tag = "configuration",
+                params(("id" = Uuid, Path, description = concat!("Id of the ", $one, "."))),
+                security(("bearer" = [$read_code])),
+                responses((status = 200, description = concat!("The ", $one, "."), body = $form))
+            )]
+            #[get($item_path)]
+            pub(super) async fn one(caller: Caller<$read>, context: Shared, id: Path<Uuid>) -> Reply<impl Responder> {
+                let version = service::get(&context.service, &caller, *id, context.clock.now()).await?;
+                Ok(Json($form::show(&version)))
+            }
+
+            pub(super) fn register(config: &mut ServiceConfig<'_>) {
+                config.service(add).service(change).service(list).service(one);
+            }
+        }
+    };
+}
+
+subject!(
+    sites,
+    Site,
+    "site",
+    "sites",
+    "/v1/sites",
+    "/v1/sites/{id}",
+    ConfigurationRead = "configuration:read",
+    ConfigurationWrite = "configuration:write"
+);
+subject!(
+    crews,
+    Crew,
+    "crew",
+    "crews",
+    "/v1/crews",
+    "/v1/crews/{id}",
+    ConfigurationRead = "configuration:read",
+    ConfigurationWrite = "configuration:write"
+);
+subject!(
+    membranes,
+    Membrane,
+    "membrane",
+    "membranes",
+    "/v1/membranes",
+    "/v1/membranes/{id}",
+    ConfigurationRead = "configuration:read",
+    ConfigurationWrite = "configuration:write"
+);
+subject!(
+    lots,
+    Lot,
+    "lot",
+    "lots",
+    "/v1/lots",
+    "/v1/lots/{id}",
+    ConfigurationRead = "configuration:read",
+    ConfigurationWrite = "configuration:write"
+);
+subject!(
+    units,
+    Unit,
+    "unit",
+    "units",
+    "/v1/units",
+    "/v1/units/{id}",
+    UnitsRead = "units:read",
+    UnitsWrite = "units:write"
+);
+
+/// The acceptance criteria in force now.
+#[utoipa::path(
+    tag = "configuration", security(("bearer" = ["configuration:read"])),
+    responses((status = 200, description = "The criteria.", body = Criteria))
+)]
+#[get("/v1/criteria")]
+async fn get_criteria(caller: Caller<ConfigurationRead>, context: Shared) -> Reply<Json<Criteria>> {
+    let (since, criteria) = service::criteria(&context.service, &caller, context.clock.now()).await?;
+    Ok(Json(Criteria::show(since, &criteria)))
+}
+
+/// Adds a version of the acceptance criteria. Trials performed before `effective_from` keep theirs.
+#[utoipa::path(
+    tag = "configuration", security(("bearer" = ["configuration:write"])), request_body = Criteria,
+    responses((status = 200, description = "The criteria as they are now kept.", body = Criteria))
+)]
+#[put("/v1/criteria")]
+async fn put_criteria(
+    caller: Caller<ConfigurationWrite>,
+    context: Shared,
+    body: Body,
+) -> Reply<Json<Criteria>> {
+    let now = context.clock.now();
+    let (since, criteria) = body.json::<Criteria>()?.read(now).map_err(Problem::invalid)?;
+    service::put_criteria(&context.service, &caller, since, &criteria, now).await?;
+    Ok(Json(Criteria::show(since, &criteria)))
+}
+
+/// The policy in force now: when trials are due.
+#[utoipa::path(
+    tag = "configuration", security(("bearer" = ["configuration:read"])),
+    responses((status = 200, description = "The policy.", body = Policy))
+)]
+#[get("/v1/policy")]
+async fn get_policy(caller: Caller<ConfigurationRead>, context: Shared) -> Reply<Json<Policy>> {
+    let (since, policy) = service::policy(&context.service, &caller, context.clock.now()).await?;
+    Ok(Json(Policy::show(since, &policy)))
+}
+
+/// Adds a version of the policy.
+#[utoipa::path(
+    tag = "configuration", security(("bearer" = ["configuration:write"])), request_body = Policy,
+    responses((status = 200, description = "The policy as it is now kept.", body = Policy))
+)]
+#[put("/v1/policy")]
+async fn put_policy(caller: Caller<ConfigurationWrite>, context: Shared, body: Body) -> Reply<Json<Policy>> {
+    let now = context.clock.now();
+    let (since, policy) = body.json::<Policy>()?.read(now).map_err(Problem::invalid)?;
+    service::put_policy(&context.service, &caller, since, &policy, now).await?;
+    Ok(Json(Policy::show(since, &policy)))
+}
+
+/// Registers the operations of this file.
+pub(super) fn register(config: &mut ServiceConfig<'_>) {
+    sites::register(config);
+    crews::register(config);
+    membranes::register(config);
+    lots::register(config);
+    units::register(config);
+    config.service(get_criteria).service(put_criteria).service(get_policy).service(put_policy);
+}

@@ -1,0 +1,161 @@
+//! The contract: collected from the registrations, completed with what every operation has in common.
+
+use std::sync::OnceLock;
+
+use actix_web::App;
+use actix_web::dev::ResourceDef;
+use utoipa::openapi::path::{HttpMethod, Operation, ParameterIn, PathItem};
+use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
+use utoipa::openapi::{Content, OpenApi, Ref, RefOr, Response, ResponseBuilder};
+use utoipa::{OpenApi as _, ToSchema};
+use utoipa_actix_web::AppExt;
+
+use crate::problem::{Code, ProblemBody, ProblemItem};
+
+#[derive(utoipa::OpenApi)]
+#[openapi(
+    info(
+        title = "Lapwatch",
+        description = "Trials of hot-air welders: bands, set points, histories, drift, rechecks.\n\n\
+            Measurements are numbers with UCUM units. Errors are problem details (RFC 9457) with a stable `code` and \
+            JSON Pointers. Records carry ids of their clients: sending one again is harmless. Enumerated strings may \
+            grow: treat a value that you do not know as its kind's most cautious one.\n\n\
+            Lapwatch advises. The membrane maker's instructions, the project specification, local codes and the \
+            qualified person on site decide.",
+        license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0"),
+    ),
+    tags(
+        (name = "trials", description = "Send a trial, read its answer."),
+        (name = "fleet", description = "Where units stand: histories, flags, rechecks."),
+        (name = "records", description = "Service events, day plans, production spans, decisions."),
+        (name = "configuration", description = "Sites, crews, membranes, lots, units, criteria, policy: in versions."),
+        (name = "access", description = "People, apps and their tokens."),
+        (name = "system", description = "Health, metrics, kinds of problems."),
+    ),
+    servers((url = "/", description = "This service.")),
+    components(schemas(ProblemBody, ProblemItem)),
+)]
+struct Base;
+
+/// The OpenAPI 3.1 document of this program.
+pub fn document() -> &'static OpenApi {
+    static DOCUMENT: OnceLock<OpenApi> = OnceLock::new();
+    DOCUMENT.get_or_init(|| {
+        let (_, mut document) = App::new()
+            .into_utoipa_app()
+            .openapi(Base::openapi())
+            .configure(super::register)
+            .split_for_parts();
+        let components = document.components.get_or_insert_default();
+        let bearer = Http::builder().scheme(HttpAuthScheme::Bearer).bearer_format("JWT");
+        let about = "An access token of a person (`POST /v1/access-tokens`) or of an app (`POST /v1/apps`).";
+        components
+            .add_security_scheme("bearer", SecurityScheme::Http(bearer.description(Some(about)).build()));
+        let operator =
+            Http::builder().scheme(HttpAuthScheme::Bearer).description(Some("The operator's token."));
+        components.add_security_scheme("operator", SecurityScheme::Http(operator.build()));
+        for item in document.paths.paths.values_mut() {
+            for (_, operation) in operations_mut(item) {
+                complete(operation);
+            }
+        }
+        document
+    })
+}
+
+/// The document as it is committed: pretty JSON with a final line feed.
+pub fn json() -> String {
+    let mut json = document().to_pretty_json().expect("an OpenAPI document serializes");
+    json.push('\n');
+    json
+}
+
+/// Adds the problems that any operation of its form can answer.
+fn complete(operation: &mut Operation) {
+    let secured = operation.security.as_ref().is_some_and(|security| !security.is_empty());
+    let has_path = operation.parameters.as_ref().is_some_and(|parameters| {
+        parameters.iter().any(|parameter| match parameter {
+            RefOr::T(parameter) => parameter.parameter_in == ParameterIn::Path,
+            RefOr::Ref(_) => false,
+        })
+    });
+    let has_parameters = operation.parameters.is_some();
+    let mut codes = vec![Code::Internal];
+    if secured {
+        codes.extend([Code::Unauthenticated, Code::Forbidden, Code::Unavailable]);
+    }
+    if has_path {
+        codes.push(Code::NotFound);
+    }
+    if has_parameters {
+        codes.push(Code::BadRequest);
+    }
+    if operation.request_body.is_some() {
+        codes.extend([
+            Code::BadRequest,
+            Code::Conflict,
+            Code::TooLarge,
+            Code::UnsupportedMediaType,
+            Code::InvalidRecord,
+        ]);
+        if !secured {
+            codes.extend([Code::SignInRefused, Code::TooManyRequests, Code::Unavailable]);
+        }
+    }
+    for code in codes {
+        let status = code.status().as_str().to_owned();
+        operation.responses.responses.entry(status).or_insert_with(|| RefOr::T(problem(code)));
+    }
+}
+
+fn problem(code: Code) -> Response {
+    let schema = Ref::from_schema_name(ProblemBody::name());
+    ResponseBuilder::new()
+        .description(code.title())
+        .content(
+            "application/problem+json",
+            Content::new(Some(RefOr::<utoipa::openapi::Schema>::Ref(schema))),
+        )
+        .build()
+}
+
+fn operations_mut(item: &mut PathItem) -> impl Iterator<Item = (HttpMethod, &mut Operation)> {
+    [
+        (HttpMethod::Get, item.get.as_mut()),
+        (HttpMethod::Put, item.put.as_mut()),
+        (HttpMethod::Post, item.post.as_mut()),
+        (HttpMethod::Delete, item.delete.as_mut()),
+        (HttpMethod::Patch, item.patch.as_mut()),
+    ]
+    .into_iter()
+    .filter_map(|(method, operation)| operation.map(|operation| (method, operation)))
+}
+
+/// Methods that the contract has for a path, upper case; empty when it has no such path. actix-web answers 404 where a
+/// path exists and the method does not: this tells the two apart.
+pub fn methods(path: &str) -> Vec<String> {
+    static PATHS: OnceLock<Vec<(ResourceDef, Vec<String>)>> = OnceLock::new();
+    let paths = PATHS.get_or_init(|| {
+        document()
+            .paths
+            .paths
+            .iter()
+            .map(|(path, item)| {
+                let present = [
+                    ("GET", item.get.is_some()),
+                    ("PUT", item.put.is_some()),
+                    ("POST", item.post.is_some()),
+                    ("DELETE", item.delete.is_some()),
+                    ("PATCH", item.patch.is_some()),
+                ];
+                let methods = present.iter().filter(|(_, there)| *there).map(|(name, _)| (*name).to_owned());
+                (ResourceDef::new(path.as_str()), methods.collect())
+            })
+            .collect()
+    });
+    paths
+        .iter()
+        .find(|(pattern, _)| pattern.is_match(path))
+        .map(|(_, methods)| methods.clone())
+        .unwrap_or_default()
+}

@@ -1,0 +1,157 @@
+//! What handlers ask for: an authenticated caller with a scope, a JSON body's bytes, an id in the path.
+
+use std::future::{Future, Ready, ready};
+use std::marker::PhantomData;
+use std::ops::Deref;
+use std::pin::Pin;
+
+use actix_web::dev::{Decompress, Payload};
+use actix_web::http::header::{AUTHORIZATION, CONTENT_TYPE};
+use actix_web::web::{Bytes, BytesMut, Data};
+use actix_web::{FromRequest, HttpRequest};
+use futures_util::StreamExt;
+use serde::de::DeserializeOwned;
+
+use super::Context;
+use crate::config::BODY_LIMIT_BYTES;
+use crate::model::{Principal, Scope};
+use crate::problem::{Code, Problem};
+use crate::service::Error;
+use crate::wire::{self, JsonError};
+
+/// A scope as a type, so that a handler's signature says what it needs.
+pub trait Needs {
+    /// The scope.
+    const SCOPE: Scope;
+}
+
+/// Declares one type for each scope.
+macro_rules! needs {
+    ($($name:ident),* $(,)?) => {
+        $(
+            #[doc = concat!("Needs the scope `", stringify!($name), "`.")]
+            #[derive(Debug)]
+            pub struct $name;
+            impl Needs for $name { const SCOPE: Scope = Scope::$name; }
+        )*
+    };
+}
+
+needs!(
+    TrialsRead,
+    TrialsWrite,
+    UnitsRead,
+    UnitsWrite,
+    RechecksRead,
+    DecisionsWrite,
+    PlansRead,
+    PlansWrite,
+    ConfigurationRead,
+    ConfigurationWrite,
+    AccessRead,
+    AccessWrite,
+);
+
+/// A caller with a valid access token that carries the scope `S`.
+#[derive(Debug)]
+pub struct Caller<S>(Principal, PhantomData<S>);
+
+impl<S> Deref for Caller<S> {
+    type Target = Principal;
+
+    fn deref(&self) -> &Principal {
+        &self.0
+    }
+}
+
+impl<S: Needs> FromRequest for Caller<S> {
+    type Error = Problem;
+    type Future = Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        ready(caller(request, S::SCOPE).map(|principal| Self(principal, PhantomData)).map_err(Problem::from))
+    }
+}
+
+fn caller(request: &HttpRequest, scope: Scope) -> Result<Principal, Error> {
+    let context = request.app_data::<Data<Context>>().ok_or_else(|| Error::Internal("no context".into()))?;
+    let token = bearer(request).ok_or(Error::Unauthenticated)?;
+    let principal = context.service.authenticate(token, context.clock.now())?;
+    if principal.scopes.contains(&scope) { Ok(principal) } else { Err(Error::MissingScope(scope.code())) }
+}
+
+/// The bearer token of a request (RFC 6750 section 2.1), if it has one.
+pub fn bearer(request: &HttpRequest) -> Option<&str> {
+    let (scheme, token) = request.headers().get(AUTHORIZATION)?.to_str().ok()?.split_once(' ')?;
+    scheme.eq_ignore_ascii_case("bearer").then_some(token.trim())
+}
+
+/// The bytes of a JSON body, as they were sent.
+#[derive(Debug)]
+pub struct Body(pub Bytes);
+
+impl Body {
+    /// The record in the body.
+    ///
+    /// # Errors
+    /// A problem that says where the body is not of the record's form.
+    pub fn json<T: DeserializeOwned>(&self) -> Result<T, Problem> {
+        wire::parse(&self.0).map_err(|error| match error {
+            JsonError::Malformed(detail) => Problem::new(Code::MalformedJson, detail),
+            JsonError::Shape(finding) => Problem::invalid(vec![finding]),
+        })
+    }
+}
+
+impl FromRequest for Body {
+    type Error = Problem;
+    type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let json = request
+            .headers()
+            .get(CONTENT_TYPE)
+            .and_then(|value| value.to_str().ok())
+            .and_then(|value| value.split(';').next())
+            .is_some_and(|essence| essence.trim().eq_ignore_ascii_case("application/json"));
+        let stream = Decompress::from_headers(payload.take(), request.headers());
+        Box::pin(async move {
+            let body = read(stream).await?;
+            if !json {
+                let detail = "Send the record as JSON with the header `Content-Type: application/json`.";
+                return Err(Problem::new(Code::UnsupportedMediaType, detail));
+            }
+            Ok(Self(body))
+        })
+    }
+}
+
+/// Past the limit the rest is read and dropped, up to this many bytes, so that the client hears the answer instead of
+/// a broken connection.
+const DRAIN_LIMIT_BYTES: usize = 64 * 1024 * 1024;
+
+async fn read(mut stream: Decompress<Payload>) -> Result<Bytes, Problem> {
+    let mut body = BytesMut::new();
+    let mut length = 0;
+    while let Some(chunk) = stream.next().await {
+        let chunk = chunk.map_err(|error| {
+            Problem::new(Code::BadRequest, format!("The body could not be read: {error}. Send it again."))
+        })?;
+        length += chunk.len();
+        if length <= BODY_LIMIT_BYTES {
+            body.extend_from_slice(&chunk);
+        } else {
+            body.clear();
+        }
+        if length > DRAIN_LIMIT_BYTES {
+            break;
+        }
+    }
+    if length > BODY_LIMIT_BYTES {
+        let detail = format!(
+            "One record takes at most {BODY_LIMIT_BYTES} bytes, decompressed. Send photos and bulk data elsewhere."
+        );
+        return Err(Problem::new(Code::TooLarge, detail));
+    }
+    Ok(body.freeze())
+}

@@ -1,0 +1,47 @@
+//! HTTP: extract and validate, call one service operation, reply. One registration gives the route and the contract.
+
+mod access;
+mod configuration;
+pub mod contract;
+mod extract;
+mod fleet;
+mod records;
+mod system;
+mod trials;
+
+pub use extract::bearer;
+
+use actix_web::web::Data;
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use crate::clock::Clock;
+use crate::problem::Problem;
+use crate::service::Service;
+
+/// What handlers share.
+#[derive(Debug, Clone)]
+pub struct Context {
+    /// The operations.
+    pub service: Service,
+    /// Where time enters.
+    pub clock: Clock,
+    /// Whether cookies must be `Secure`.
+    pub secure_cookies: bool,
+    /// Token that `/metrics` asks for.
+    pub operator_token: Option<String>,
+}
+
+/// What a handler answers.
+type Reply<T> = Result<T, Problem>;
+/// The shared context in a handler's arguments.
+type Shared = Data<Context>;
+
+/// Registers every operation of the contract.
+pub fn register(config: &mut ServiceConfig<'_>) {
+    trials::register(config);
+    fleet::register(config);
+    records::register(config);
+    configuration::register(config);
+    access::register(config);
+    system::register(config);
+}

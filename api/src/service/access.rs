@@ -1,0 +1,284 @@
+//! Signing in, people, apps and their tokens.
+
+use std::collections::HashMap;
+use std::sync::{LazyLock, Mutex};
+
+use chrono::{DateTime, TimeDelta, Utc};
+use uuid::Uuid;
+
+use super::{Error, Result, Service, open};
+use crate::auth::{Grant, digest, hash_password, random_secret, verify_password};
+use crate::model::{App, Person, Principal, Role, Scope, SubjectKind};
+use crate::storage;
+
+/// How long an access token of a person is good for.
+pub const PERSON_TOKEN: TimeDelta = TimeDelta::hours(1);
+/// How long a console session lasts.
+pub const SESSION: TimeDelta = TimeDelta::hours(12);
+/// How long the token of an app is good for.
+pub const APP_TOKEN: TimeDelta = TimeDelta::days(400);
+/// Failed sign-ins of one name within [`TRY_WINDOW`] before it has to wait.
+const TRIES: usize = 10;
+const TRY_WINDOW: TimeDelta = TimeDelta::minutes(1);
+
+impl Service {
+    /// The caller behind an access token.
+    ///
+    /// # Errors
+    /// [`Error::Unauthenticated`] when the token is not a valid one; the log has the reason.
+    pub fn authenticate(&self, token: &str, now: DateTime<Utc>) -> Result<Principal> {
+        let claims = self.tokens.check(token, now).map_err(|reason| {
+            tracing::info!(%reason, "token refused");
+            Error::Unauthenticated
+        })?;
+        Ok(Principal {
+            organization: claims.organization,
+            kind: SubjectKind::from_code(&claims.subject_kind).ok_or(Error::Unauthenticated)?,
+            id: claims.sub,
+            // A scope that this version does not know grants nothing.
+            scopes: claims.scope.split(' ').filter_map(Scope::from_code).collect(),
+            crew: claims.crew,
+        })
+    }
+
+    fn issue(&self, caller: &Principal, now: DateTime<Utc>, lifetime: TimeDelta) -> String {
+        let scope = caller.scopes.iter().map(|scope| scope.code()).collect::<Vec<_>>().join(" ");
+        let grant = Grant {
+            subject: caller.id,
+            subject_kind: caller.kind.code(),
+            organization: caller.organization,
+            scope,
+            crew: caller.crew,
+        };
+        self.tokens.issue(&grant, now, lifetime)
+    }
+}
+
+/// The person behind a sign-in name and password, and the organization.
+///
+/// # Errors
+/// [`Error::SignInRefused`] when they do not belong together, taking as long for an unknown name as for a wrong
+/// password; [`Error::TooManyTries`] after ten failures within a minute; [`Error::Storage`].
+pub async fn sign_in(
+    service: &Service,
+    name: &str,
+    password: &str,
+    now: DateTime<Utc>,
+) -> Result<(Uuid, Person)> {
+    let key = service.secrets.directory_key(name);
+    if failures(key, now, false) >= TRIES {
+        return Err(Error::TooManyTries);
+    }
+    let mut client = service.store.client().await?;
+    let known = match storage::access::find_sign_in(&client, key).await? {
+        Some((organization, id)) => {
+            let tenant = client.tenant(organization).await?;
+            storage::access::person(&tenant, id).await?.map(|(person, hash)| (organization, person, hash))
+        }
+        None => None,
+    };
+    drop(client);
+    let hash = known.as_ref().map(|(_, _, hash)| hash.clone());
+    let password = password.to_owned();
+    // Argon2id takes tens of milliseconds on purpose: not on a thread that serves others.
+    let matches = tokio::task::spawn_blocking(move || verify_password(&password, hash.as_deref()))
+        .await
+        .map_err(|error| Error::Internal(error.to_string()))?;
+    match known {
+        Some((organization, person, _)) if matches => Ok((organization, person)),
+        _ => {
+            failures(key, now, true);
+            Err(Error::SignInRefused)
+        }
+    }
+}
+
+/// Times of failed sign-ins by directory key.
+type Failures = HashMap<[u8; 32], Vec<DateTime<Utc>>>;
+
+/// Failed sign-ins of a name within the window, after adding one if `add`. In memory: each instance of the service
+/// counts for itself.
+fn failures(key: [u8; 32], now: DateTime<Utc>, add: bool) -> usize {
+    static FAILURES: LazyLock<Mutex<Failures>> = LazyLock::new(Mutex::default);
+    let mut all = FAILURES.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+    if all.len() > 10_000 {
+        all.retain(|_, times| times.iter().any(|time| *time > now - TRY_WINDOW));
+    }
+    let Some(times) = all.get_mut(&key) else {
+        if add {
+            all.insert(key, vec![now]);
+        }
+        return usize::from(add);
+    };
+    times.retain(|time| *time > now - TRY_WINDOW);
+    if add {
+        times.push(now);
+    }
+    times.len()
+}
+
+/// An access token for a person who signs in.
+///
+/// # Errors
+/// As [`sign_in`].
+pub async fn person_token(
+    service: &Service,
+    name: &str,
+    password: &str,
+    now: DateTime<Utc>,
+) -> Result<String> {
+    let (organization, person) = sign_in(service, name, password, now).await?;
+    Ok(service.issue(&person.principal(organization), now, PERSON_TOKEN))
+}
+
+/// Opens a console session and answers the cookie's value: `organization.secret`.
+///
+/// # Errors
+/// As [`sign_in`].
+pub async fn open_session(
+    service: &Service,
+    name: &str,
+    password: &str,
+    now: DateTime<Utc>,
+) -> Result<String> {
+    let (organization, person) = sign_in(service, name, password, now).await?;
+    let secret = random_secret();
+    let mut client = service.store.client().await?;
+    let tenant = client.tenant(organization).await?;
+    storage::access::insert_session(&tenant, digest(secret.as_bytes()), person.id, now, now + SESSION)
+        .await?;
+    tenant.commit().await?;
+    Ok(format!("{}.{secret}", organization.simple()))
+}
+
+/// The organization and person of a session cookie; `None` when it is not a valid one.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn session(service: &Service, cookie: &str, now: DateTime<Utc>) -> Result<Option<(Uuid, Person)>> {
+    let Some((organization, digest)) = parse_cookie(cookie) else { return Ok(None) };
+    let mut client = service.store.client().await?;
+    let tenant = client.tenant(organization).await?;
+    Ok(storage::access::session(&tenant, digest, now).await?.map(|person| (organization, person)))
+}
+
+/// Ends the session of a cookie, if it is one.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn close_session(service: &Service, cookie: &str) -> Result<()> {
+    let Some((organization, digest)) = parse_cookie(cookie) else { return Ok(()) };
+    let mut client = service.store.client().await?;
+    let tenant = client.tenant(organization).await?;
+    storage::access::delete_session(&tenant, digest).await?;
+    Ok(tenant.commit().await?)
+}
+
+fn parse_cookie(cookie: &str) -> Option<(Uuid, [u8; 32])> {
+    let (organization, secret) = cookie.split_once('.')?;
+    Some((Uuid::try_parse(organization).ok()?, digest(secret.as_bytes())))
+}
+
+/// Adds a person.
+///
+/// # Errors
+/// [`Error::Taken`] when the sign-in name is in use; [`Error::Invalid`] when a lead has no crew or the crew is not
+/// known; [`Error::Storage`].
+pub async fn add_person(
+    service: &Service,
+    caller: &Principal,
+    person: Person,
+    password: String,
+    now: DateTime<Utc>,
+) -> Result<Person> {
+    let hash = tokio::task::spawn_blocking(move || hash_password(&password))
+        .await
+        .map_err(|error| Error::Internal(error.to_string()))?;
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    if person.role == Role::Lead && person.crew_id.is_none() {
+        return Err(Error::invalid("/crew_id", "required", "A lead leads one crew: name it."));
+    }
+    check_crew(&tenant, person.crew_id, now).await?;
+    let key = service.secrets.directory_key(&person.sign_in);
+    if !storage::access::insert_person(&tenant, &person, &hash, key, now).await? {
+        return Err(Error::Taken("sign-in name"));
+    }
+    tenant.commit().await?;
+    Ok(person)
+}
+
+/// Everybody in the caller's organization.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn people(service: &Service, caller: &Principal) -> Result<Vec<Person>> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    Ok(storage::access::people(&tenant).await?)
+}
+
+/// Adds an app and answers its access token, which is shown this once.
+///
+/// # Errors
+/// [`Error::MissingScope`] when the caller would give away a scope it does not have; [`Error::Invalid`] when the crew
+/// is not known; [`Error::Storage`].
+pub async fn add_app(
+    service: &Service,
+    caller: &Principal,
+    name: String,
+    scopes: Vec<Scope>,
+    crew_id: Option<Uuid>,
+    now: DateTime<Utc>,
+) -> Result<(App, String)> {
+    if let Some(scope) = scopes.iter().find(|scope| !caller.scopes.contains(scope)) {
+        return Err(Error::MissingScope(scope.code()));
+    }
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    check_crew(&tenant, crew_id, now).await?;
+    let app =
+        App { id: Uuid::now_v7(), name, scopes, crew_id, expires_at: now + APP_TOKEN, revoked_at: None };
+    storage::access::insert_app(&tenant, &app, now).await?;
+    tenant.commit().await?;
+    let principal = Principal {
+        organization: caller.organization,
+        kind: SubjectKind::App,
+        id: app.id,
+        scopes: app.scopes.clone(),
+        crew: app.crew_id,
+    };
+    let token = service.issue(&principal, now, APP_TOKEN);
+    Ok((app, token))
+}
+
+/// Every app of the caller's organization, revoked ones too.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn apps(service: &Service, caller: &Principal) -> Result<Vec<App>> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    Ok(storage::access::apps(&tenant).await?)
+}
+
+/// Revokes an app: its token is refused from the next request on.
+///
+/// # Errors
+/// [`Error::NotFound`]; [`Error::Storage`].
+pub async fn revoke_app(service: &Service, caller: &Principal, id: Uuid, now: DateTime<Utc>) -> Result<()> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    if !storage::access::revoke_app(&tenant, id, now).await? {
+        return Err(Error::NotFound("app"));
+    }
+    Ok(tenant.commit().await?)
+}
+
+async fn check_crew(tenant: &storage::Tenant<'_>, crew: Option<Uuid>, now: DateTime<Utc>) -> Result<()> {
+    let Some(crew) = crew else { return Ok(()) };
+    match storage::configuration::in_force::<crate::model::Crew>(tenant, crew, now).await? {
+        Some(_) => Ok(()),
+        None => Err(Error::invalid("/crew_id", "unknown_id", format!("No crew has the id {crew}."))),
+    }
+}

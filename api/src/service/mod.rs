@@ -1,0 +1,45 @@
+//! What the service does, one file a capability. An operation opens one transaction, loads, calls `lapwatch_domain`,
+//! stores, appends the change entries and commits. No HTTP, no SQL, no clock: `now` is an argument.
+
+mod error;
+
+pub mod access;
+pub mod change;
+pub mod configuration;
+pub mod derive;
+pub mod fleet;
+pub mod organizations;
+pub mod records;
+pub mod trials;
+pub mod units;
+
+pub use error::{Error, Result};
+
+use crate::auth::{Secrets, Tokens};
+use crate::model::Principal;
+use crate::storage::{self, Client, Store, Tenant};
+
+/// What every operation needs: the database, the secrets and the token signer.
+#[derive(Debug, Clone)]
+pub struct Service {
+    /// Database connections.
+    pub store: Store,
+    /// Pepper and signing seed.
+    pub secrets: Secrets,
+    /// Signs and checks access tokens.
+    pub tokens: Tokens,
+}
+
+/// Opens the caller's organization, checking in the same transaction that the caller has not been revoked since its
+/// token was issued.
+///
+/// # Errors
+/// [`Error::Unauthenticated`] when it has; [`Error::Storage`].
+pub async fn open<'c>(client: &'c mut Client, caller: &Principal) -> Result<Tenant<'c>> {
+    let tenant = client.tenant(caller.organization).await?;
+    if storage::access::is_active(&tenant, caller.id).await? {
+        Ok(tenant)
+    } else {
+        Err(Error::Unauthenticated)
+    }
+}

@@ -1,0 +1,257 @@
+//! Records other than trials, and what all records have in common: they arrive once, under the id their client gave.
+
+use std::future::Future;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use uuid::Uuid;
+
+use super::configuration::known;
+use super::{Error, Result, Service, change, derive, open};
+use crate::auth::digest;
+use crate::model::{
+    Crew, DayPlan, Decision, Lot, Membrane, Principal, ProductionSpan, Record, ServiceEvent, Unit,
+};
+use crate::storage::records::{self as store, Submission};
+use crate::storage::{Tenant, configuration};
+use crate::wire;
+
+/// How often a transaction is tried that met a deadlock or a serialization failure.
+const TRIES: usize = 4;
+
+/// Runs a whole transaction, again when it met one that stood in its way.
+pub(super) async fn repeating<T, F: Future<Output = Result<T>>>(transaction: impl Fn() -> F) -> Result<T> {
+    let mut tries = 1;
+    loop {
+        match transaction().await {
+            Err(error) if error.is_transient() && tries < TRIES => tries += 1,
+            outcome => return outcome,
+        }
+    }
+}
+
+/// What became of arriving bytes.
+pub(super) enum Arrival {
+    /// Stored now; what follows from them is still to be stored.
+    New(Submission),
+    /// They, or the same JSON value in other bytes, were accepted before.
+    Duplicate(Submission),
+}
+
+/// Stores the bytes of a record that passed every rule, unless its id was accepted before.
+pub(super) async fn arrive<R: Record>(
+    tenant: &Tenant<'_>,
+    caller: &Principal,
+    id: Uuid,
+    bytes: &[u8],
+    now: DateTime<Utc>,
+) -> Result<Arrival> {
+    let submission =
+        Submission { kind: R::KIND, digest: digest(bytes), bytes: bytes.to_vec(), received_at: now };
+    if store::insert_submission(tenant, id, &submission, caller).await? {
+        return Ok(Arrival::New(submission));
+    }
+    // A new statement: one that met the other's row in a race does not see it yet.
+    let first = store::submission(tenant, id)
+        .await?
+        .ok_or_else(|| Error::Internal(format!("record {id} was refused as known but is not there")))?;
+    if first.digest == submission.digest || (first.kind == R::KIND && wire::same_value(&first.bytes, bytes)) {
+        Ok(Arrival::Duplicate(first))
+    } else {
+        Err(Error::Conflict(id))
+    }
+}
+
+/// Refuses a record of another crew from a caller that acts for one.
+pub(super) fn require_crew(caller: &Principal, crew: Option<Uuid>) -> Result<()> {
+    if caller.acts_for(crew) { Ok(()) } else { Err(Error::OtherCrew) }
+}
+
+/// A kind of record beside trials: how it is checked, kept and followed up.
+pub trait Event: Record {
+    /// Checks that everything it names is there and may be written by the caller.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`]; [`Error::OtherCrew`]; [`Error::Storage`].
+    #[expect(async_fn_in_trait, reason = "only this crate implements and calls it, on one thread")]
+    async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()>;
+
+    /// Stores it.
+    ///
+    /// # Errors
+    /// [`Error::Storage`].
+    #[expect(async_fn_in_trait, reason = "only this crate implements and calls it, on one thread")]
+    async fn keep(&self, tenant: &Tenant<'_>, caller: &Principal) -> Result<()>;
+
+    /// The units whose derived state it bears on.
+    ///
+    /// # Errors
+    /// [`Error::Storage`].
+    #[expect(async_fn_in_trait, reason = "only this crate implements and calls it, on one thread")]
+    async fn bears_on(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>>;
+}
+
+/// Takes a record in; answers whether it is new.
+///
+/// # Errors
+/// [`Error::Conflict`] when the id was accepted with other content; what [`Event::check`] finds; [`Error::Storage`].
+pub async fn receive<R: Event>(
+    service: &Service,
+    caller: &Principal,
+    bytes: &[u8],
+    record: &R,
+    now: DateTime<Utc>,
+) -> Result<bool> {
+    repeating(async || {
+        let mut client = service.store.client().await?;
+        let tenant = open(&mut client, caller).await?;
+        record.check(&tenant, caller, now).await?;
+        if let Arrival::Duplicate(_) = arrive::<R>(&tenant, caller, record.id(), bytes, now).await? {
+            return Ok(false);
+        }
+        record.keep(&tenant, caller).await?;
+        let units = record.bears_on(&tenant, now).await?;
+        if !units.is_empty() {
+            derive::units(&tenant, &units, now).await?;
+        }
+        change::append(&tenant, &[(R::KIND.code(), record.id())], now).await?;
+        tenant.commit().await?;
+        Ok(true)
+    })
+    .await
+}
+
+/// Checks that the unit is there, and that the crew which has it is the caller's.
+async fn check_unit(tenant: &Tenant<'_>, caller: &Principal, unit: Uuid, now: DateTime<Utc>) -> Result<()> {
+    known::<Unit>(tenant, "/unit_id", Some(unit), now).await?;
+    if caller.crew.is_some() {
+        let version = configuration::in_force::<Unit>(tenant, unit, now).await?;
+        require_crew(caller, version.and_then(|version| version.value.crew_id))?;
+    }
+    Ok(())
+}
+
+impl Event for ServiceEvent {
+    async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()> {
+        check_unit(tenant, caller, self.unit_id, now).await
+    }
+
+    async fn keep(&self, tenant: &Tenant<'_>, _caller: &Principal) -> Result<()> {
+        Ok(store::insert_service_event(tenant, self).await?)
+    }
+
+    async fn bears_on(&self, _tenant: &Tenant<'_>, _now: DateTime<Utc>) -> Result<Vec<Uuid>> {
+        Ok(vec![self.unit_id])
+    }
+}
+
+impl Event for ProductionSpan {
+    async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()> {
+        check_unit(tenant, caller, self.unit_id, now).await?;
+        known::<Crew>(tenant, "/crew_id", self.crew_id, now).await?;
+        known::<Membrane>(tenant, "/membrane_id", self.membrane_id, now).await?;
+        known::<Lot>(tenant, "/lot_id", self.lot_id, now).await
+    }
+
+    async fn keep(&self, tenant: &Tenant<'_>, _caller: &Principal) -> Result<()> {
+        Ok(store::insert_production_span(tenant, self).await?)
+    }
+
+    /// Its unit, unless it ended before anything that is still scheduled or shown.
+    async fn bears_on(&self, _tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>> {
+        Ok(if self.to < now - derive::LOOK_BACK { Vec::new() } else { vec![self.unit_id] })
+    }
+}
+
+impl Event for Decision {
+    async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()> {
+        check_unit(tenant, caller, self.unit_id, now).await
+    }
+
+    async fn keep(&self, tenant: &Tenant<'_>, caller: &Principal) -> Result<()> {
+        Ok(store::insert_decision(tenant, self, caller).await?)
+    }
+
+    async fn bears_on(&self, _tenant: &Tenant<'_>, _now: DateTime<Utc>) -> Result<Vec<Uuid>> {
+        Ok(vec![self.unit_id])
+    }
+}
+
+impl Event for DayPlan {
+    async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()> {
+        known::<Crew>(tenant, "/crew_id", Some(self.crew_id), now).await?;
+        require_crew(caller, Some(self.crew_id))?;
+        for (index, unit) in self.unit_ids.iter().enumerate() {
+            known::<Unit>(tenant, &format!("/unit_ids/{index}"), Some(*unit), now).await?;
+        }
+        Ok(())
+    }
+
+    async fn keep(&self, tenant: &Tenant<'_>, _caller: &Principal) -> Result<()> {
+        Ok(store::insert_day_plan(tenant, self).await?)
+    }
+
+    /// The units it names and those the crew has: a plan that leaves a unit out says that it is not needed. None when the
+    /// day lies before anything that is still scheduled.
+    async fn bears_on(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>> {
+        if self.date < (now - derive::LOOK_BACK).date_naive() {
+            return Ok(Vec::new());
+        }
+        let all = configuration::all_in_force::<Unit>(tenant, now).await?;
+        let has = all.iter().filter(|unit| unit.value.crew_id == Some(self.crew_id)).map(|unit| unit.id);
+        Ok(has.chain(self.unit_ids.iter().copied()).collect())
+    }
+}
+
+/// Service events of a unit, or of all, in order of time.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn service_events(
+    service: &Service,
+    caller: &Principal,
+    unit: Option<Uuid>,
+) -> Result<Vec<ServiceEvent>> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    Ok(store::service_events(&tenant, unit).await?)
+}
+
+/// Day plans of a crew, or of all, from a day on.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn day_plans(
+    service: &Service,
+    caller: &Principal,
+    crew: Option<Uuid>,
+    from: NaiveDate,
+) -> Result<Vec<DayPlan>> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    Ok(store::day_plans(&tenant, caller.crew.or(crew), from).await?)
+}
+
+/// Production spans of a unit, or of all, that end at or after `from`.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn production_spans(
+    service: &Service,
+    caller: &Principal,
+    unit: Option<Uuid>,
+    from: DateTime<Utc>,
+) -> Result<Vec<ProductionSpan>> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    Ok(store::production_spans(&tenant, unit, from).await?)
+}
+
+/// Decisions about a unit, or all, in order of time.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn decisions(service: &Service, caller: &Principal, unit: Option<Uuid>) -> Result<Vec<Decision>> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    Ok(store::decisions(&tenant, unit).await?)
+}

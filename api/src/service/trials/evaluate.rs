@@ -1,0 +1,175 @@
+//! Evaluating a trial by the configuration that was in force when it was performed.
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use chrono::{DateTime, Utc};
+use lapwatch_domain::acceptance::Criteria;
+use lapwatch_domain::membrane::{self, MaterialClass};
+use lapwatch_domain::policy::{Ceilings, Policy};
+use lapwatch_domain::quantity::{Percent, PercentUnit, Quantity, Temperature};
+use lapwatch_domain::trial::{Evaluation, Place, TrialInput, evaluate};
+
+use crate::model::{Crew, CriteriaSet, Findings, Lot, Membrane, Sheet, Trial, Unit};
+use crate::service::{Error, Result};
+use crate::storage::Tenant;
+use crate::storage::configuration::{self as store, Subject};
+
+/// The configuration by which a trial is judged.
+#[derive(Debug, Clone)]
+pub struct Context {
+    /// The unit.
+    pub unit: Unit,
+    /// The upper sheet's product.
+    pub upper: Membrane,
+    /// The lower sheet's product.
+    pub lower: Membrane,
+    /// The organization's criteria.
+    pub criteria: CriteriaSet,
+    /// The crew that welded: the record's, else the one that had the unit.
+    pub crew_id: Option<uuid::Uuid>,
+    /// The site of that crew.
+    pub site_id: Option<uuid::Uuid>,
+}
+
+impl Context {
+    /// Loads what was in force when the trial was performed.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] naming every id that is not known; [`Error::Storage`].
+    pub async fn load(tenant: &Tenant<'_>, trial: &Trial) -> Result<Self> {
+        let at = trial.ordered_at();
+        let mut findings = Findings::default();
+        let unit = named::<Unit>(tenant, &mut findings, "/unit_id", trial.unit_id, at).await?;
+        let upper = sheet(tenant, &mut findings, "/upper_sheet", &trial.upper_sheet, at).await?;
+        let lower = sheet(tenant, &mut findings, "/lower_sheet", &trial.lower_sheet, at).await?;
+        let crew_id = trial.crew_id.or(unit.as_ref().and_then(|unit| unit.crew_id));
+        let crew = match crew_id {
+            Some(id) => named::<Crew>(tenant, &mut findings, "/crew_id", id, at).await?,
+            None => None,
+        };
+        let (_, criteria) = store::criteria(tenant, at).await?;
+        let site_id = crew.map(|crew| crew.site_id);
+        let context = unit.zip(upper).zip(lower).map(|((unit, upper), lower)| Self {
+            unit,
+            upper,
+            lower,
+            criteria,
+            crew_id,
+            site_id,
+        });
+        findings.into_result(context).map_err(Error::Invalid)
+    }
+
+    /// The sheet class whose history the trial informs: the upper sheet's, which the hot air meets first.
+    pub fn material_class(&self) -> MaterialClass {
+        self.upper.material_class
+    }
+
+    /// Evaluates the trial.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`] when a value is one that no real trial of this unit has; [`Error::Internal`] should the
+    /// calculation fail, which it does not for any record that passes.
+    pub fn evaluate(&self, trial: &Trial) -> Result<Evaluation> {
+        let input = self.input(trial);
+        input.check().map_err(|found| {
+            let mut findings = Findings::default();
+            for implausible in found {
+                findings.add(pointer(implausible.place), implausible.kind.code(), implausible.advice);
+            }
+            Error::Invalid(findings.into_result(None::<()>).err().unwrap_or_default())
+        })?;
+        catch_unwind(AssertUnwindSafe(|| evaluate(&input)))
+            .map_err(|_| Error::Internal(format!("the calculation failed on trial {}", trial.id)))
+    }
+
+    fn input(&self, trial: &Trial) -> TrialInput {
+        let maker = [self.upper.maker_ceiling, self.lower.maker_ceiling].into_iter().flatten();
+        let sheet = |membrane: &Membrane, sheet: &Sheet| membrane::Sheet {
+            class: membrane.material_class,
+            condition: sheet.condition,
+        };
+        TrialInput {
+            purpose: trial.purpose,
+            method: self.unit.weld_method,
+            unit_maximum: self.unit.maximum_set_temperature,
+            display_step: self.unit.display_step,
+            temperature_unit: trial.temperature_unit,
+            ceilings: Ceilings { maker: maker.reduce(Temperature::min), organization: self.criteria.ceiling },
+            set_point_before: trial.set_point_before,
+            upper_sheet: sheet(&self.upper, &trial.upper_sheet),
+            lower_sheet: sheet(&self.lower, &trial.lower_sheet),
+            criteria: Criteria {
+                bond_width_automatic: self.criteria.bond_width_automatic,
+                bond_width_hand: self.criteria.bond_width_hand,
+                minimum_strips: usize::from(self.criteria.minimum_strips),
+                ..Criteria::default()
+            },
+            policy: Policy {
+                share_limit: Percent::new(self.criteria.share_limit * 100.0, PercentUnit::Percent)
+                    .unwrap_or(Policy::default().share_limit),
+                cold_weight: self.criteria.cold_weight,
+                hot_weight: self.criteria.hot_weight,
+                ..Policy::default()
+            },
+            coupons: trial
+                .coupons
+                .iter()
+                .map(|coupon| lapwatch_domain::acceptance::Coupon {
+                    set_temperature: coupon.set_temperature,
+                    specimens: coupon.specimens.iter().map(|peeled| peeled.specimen.clone()).collect(),
+                })
+                .collect(),
+            supply: trial.supply_source,
+            wind: trial.wind_speed,
+            speed: trial.speed(),
+        }
+    }
+}
+
+fn pointer(place: Place) -> String {
+    match place {
+        Place::UnitMaximum | Place::DisplayStep => "/unit_id".into(),
+        Place::SetPointBefore => "/set_point_before/value".into(),
+        Place::Coupons => "/coupons".into(),
+        Place::SetTemperature(index) => format!("/coupons/{index}/set_temperature/value"),
+        Place::Specimens(index) => format!("/coupons/{index}/specimens"),
+    }
+}
+
+async fn named<T: Subject>(
+    tenant: &Tenant<'_>,
+    findings: &mut Findings,
+    pointer: &str,
+    id: uuid::Uuid,
+    at: DateTime<Utc>,
+) -> Result<Option<T>> {
+    let found = store::in_force::<T>(tenant, id, at).await?;
+    if found.is_none() {
+        let detail =
+            format!("No {} of this organization has the id {id}. Add it first, or correct the id.", T::NAME);
+        findings.add(pointer, "unknown_id", detail);
+    }
+    Ok(found.map(|version| version.value))
+}
+
+async fn sheet(
+    tenant: &Tenant<'_>,
+    findings: &mut Findings,
+    pointer: &str,
+    sheet: &Sheet,
+    at: DateTime<Utc>,
+) -> Result<Option<Membrane>> {
+    if let Some(lot) = sheet.lot_id {
+        let at_lot = format!("{pointer}/lot_id");
+        let lot = named::<Lot>(tenant, findings, &at_lot, lot, at).await?;
+        if lot.is_some_and(|lot| lot.membrane_id != sheet.membrane_id) {
+            findings.add(
+                at_lot,
+                "wrong_membrane",
+                "This lot is of another membrane; correct the lot or the membrane.",
+            );
+        }
+    }
+    named::<Membrane>(tenant, findings, &format!("{pointer}/membrane_id"), sheet.membrane_id, at).await
+}

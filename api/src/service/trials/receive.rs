@@ -1,0 +1,73 @@
+//! Taking a trial in: the conversational door. What is refused is not stored; what is accepted is stored whole, bytes
+//! first, in one transaction with everything that follows from it.
+
+use chrono::{DateTime, Utc};
+use lapwatch_domain::trial::Evaluation;
+
+use super::{Answer, Context, Received, answer, assemble};
+use crate::model::{Principal, Record, Trial};
+use crate::service::records::{Arrival, arrive, repeating};
+use crate::service::{Result, Service, change, derive, open};
+use crate::storage::records::{self as store, Judgement};
+use crate::storage::{self, Tenant};
+
+/// Stores a trial and answers it. `bytes` are the record as it was sent, `trial` what was read from them.
+///
+/// Sending the same bytes again is answered as the first time, with `duplicate`.
+///
+/// # Errors
+/// [`crate::service::Error::Conflict`] when the id was accepted with other content; [`crate::service::Error::Invalid`];
+/// [`crate::service::Error::OtherCrew`]; [`crate::service::Error::Storage`].
+pub async fn receive(
+    service: &Service,
+    caller: &Principal,
+    bytes: &[u8],
+    trial: &Trial,
+    now: DateTime<Utc>,
+) -> Result<Answer> {
+    repeating(async || {
+        let mut client = service.store.client().await?;
+        let tenant = open(&mut client, caller).await?;
+        let answer = take_in(&tenant, caller, bytes, trial, now).await?;
+        tenant.commit().await?;
+        Ok(answer)
+    })
+    .await
+}
+
+async fn take_in(
+    tenant: &Tenant<'_>,
+    caller: &Principal,
+    bytes: &[u8],
+    trial: &Trial,
+    now: DateTime<Utc>,
+) -> Result<Answer> {
+    let context = Context::load(tenant, trial).await?;
+    crate::service::records::require_crew(caller, context.crew_id)?;
+    let evaluation = context.evaluate(trial)?;
+    let submission = match arrive::<Trial>(tenant, caller, trial.id(), bytes, now).await? {
+        Arrival::New(submission) => submission,
+        Arrival::Duplicate(submission) => return answer(tenant, caller, submission, true, now).await,
+    };
+    store::insert_trial(tenant, trial, &judgement(&context, &evaluation)).await?;
+    storage::derived::lock_units(tenant, &[trial.unit_id]).await?;
+    let mut changes = vec![("trial", trial.id)];
+    let (facts, derived) = derive::unit(tenant, trial.unit_id, now, &mut changes).await?;
+    let received = Received { trial: trial.clone(), submission, duplicate: false, context, evaluation };
+    let answer = assemble(tenant, received, (facts, derived), now).await?;
+    change::append(tenant, &changes, now).await?;
+    Ok(answer)
+}
+
+fn judgement<'a>(context: &Context, evaluation: &'a Evaluation) -> Judgement<'a> {
+    Judgement {
+        crew_id: context.crew_id,
+        site_id: context.site_id,
+        material_class: context.material_class(),
+        judged: &evaluation.judged,
+        evidence: &evaluation.evidence,
+        outcome: evaluation.outcome,
+        band: evaluation.band.map(|band| (band.low, band.high)),
+        set_point: evaluation.set_point.as_ref().ok().map(|set_point| set_point.to_set),
+    }
+}

@@ -1,0 +1,157 @@
+//! Versioned configuration. One trait gives the five kinds of subject the same statements.
+
+mod subjects;
+
+use chrono::{DateTime, NaiveTime, Utc};
+use tokio_postgres::Row;
+use tokio_postgres::types::ToSql;
+use uuid::Uuid;
+
+use super::si::{Stored, optional, quantity};
+use super::{Error, Result, Tenant};
+use crate::model::{CriteriaSet, Policy, Version};
+
+/// A kind of subject with versions in a table of its own.
+pub trait Subject: Sized {
+    /// What the subject is called in messages.
+    const NAME: &'static str;
+    /// Adds a version: `$1` organization, `$2` id, `$3` effective_from, `$4` recorded_at, `$5` retired, `$6`… the
+    /// [`Subject::params`].
+    const INSERT: &'static str;
+    /// The version of every subject in force at `$2`; of the subject `$3` alone unless it is NULL.
+    const IN_FORCE: &'static str;
+
+    /// The columns of this version.
+    fn params(&self) -> Vec<Box<dyn ToSql + Sync + Send>>;
+
+    /// The version in a row of [`Subject::IN_FORCE`].
+    ///
+    /// # Errors
+    /// [`Error::Corrupt`] when a stored value is not of its form.
+    fn from_row(row: &Row) -> Result<Self>;
+}
+
+/// Adds a version.
+pub async fn insert<T: Subject>(tenant: &Tenant<'_>, version: &Version<T>, now: DateTime<Utc>) -> Result<()> {
+    let columns = version.value.params();
+    let mut params: Vec<&(dyn ToSql + Sync)> =
+        vec![&version.id, &version.effective_from, &now, &version.retired];
+    params.extend(columns.iter().map(|column| -> &(dyn ToSql + Sync) { column.as_ref() }));
+    tenant.execute(T::INSERT, &params).await?;
+    Ok(())
+}
+
+/// The version of `id` in force at `at`. Before the first version the first one holds: a trial from before its unit
+/// was entered is better judged by what is known than refused.
+pub async fn in_force<T: Subject>(
+    tenant: &Tenant<'_>,
+    id: Uuid,
+    at: DateTime<Utc>,
+) -> Result<Option<Version<T>>> {
+    let rows = tenant.rows(T::IN_FORCE, &[&at, &Some(id)]).await?;
+    rows.first().map(version_from).transpose()
+}
+
+/// The version in force at `at` of every subject of the kind, by id.
+pub async fn all_in_force<T: Subject>(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<Vec<Version<T>>> {
+    tenant.rows(T::IN_FORCE, &[&at, &None::<Uuid>]).await?.iter().map(version_from).collect()
+}
+
+fn version_from<T: Subject>(row: &Row) -> Result<Version<T>> {
+    Ok(Version {
+        id: row.get("id"),
+        effective_from: row.get("effective_from"),
+        retired: row.get("retired"),
+        value: T::from_row(row)?,
+    })
+}
+
+/// Adds a version of the criteria.
+pub async fn insert_criteria(
+    tenant: &Tenant<'_>,
+    criteria: &CriteriaSet,
+    effective_from: DateTime<Utc>,
+    now: DateTime<Utc>,
+) -> Result<()> {
+    let params: [&(dyn ToSql + Sync); 9] = [
+        &effective_from,
+        &now,
+        &criteria.bond_width_automatic.si(),
+        &criteria.bond_width_hand.si(),
+        &i16::from(criteria.minimum_strips),
+        &criteria.share_limit,
+        &criteria.cold_weight,
+        &criteria.hot_weight,
+        &criteria.ceiling.map(Stored::si),
+    ];
+    tenant.execute(include_str!("configuration/insert_criteria.sql"), &params).await?;
+    Ok(())
+}
+
+/// The criteria in force at `at`, with the time they came into force.
+pub async fn criteria(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<(DateTime<Utc>, CriteriaSet)> {
+    let row = tenant
+        .row(include_str!("configuration/criteria.sql"), &[&at])
+        .await?
+        .ok_or_else(|| missing("criteria"))?;
+    let minimum_strips: i16 = row.get("minimum_strips");
+    let criteria = CriteriaSet {
+        bond_width_automatic: quantity(&row, "bond_width_automatic_mm")?,
+        bond_width_hand: quantity(&row, "bond_width_hand_mm")?,
+        minimum_strips: u8::try_from(minimum_strips).map_err(|_| missing("minimum_strips"))?,
+        share_limit: row.get("share_limit"),
+        cold_weight: row.get("cold_weight"),
+        hot_weight: row.get("hot_weight"),
+        ceiling: optional(&row, "ceiling_c")?,
+    };
+    Ok((row.get("effective_from"), criteria))
+}
+
+/// Adds a version of the policy.
+pub async fn insert_policy(
+    tenant: &Tenant<'_>,
+    policy: &Policy,
+    effective_from: DateTime<Utc>,
+    now: DateTime<Utc>,
+) -> Result<()> {
+    let small = |value: u16| i16::try_from(value).unwrap_or(i16::MAX);
+    let days: Vec<i16> = policy.working_days.iter().map(|day| i16::from(*day)).collect();
+    let params: [&(dyn ToSql + Sync); 8] = [
+        &effective_from,
+        &now,
+        &days,
+        &policy.shift_start,
+        &small(policy.trial_due_after_min),
+        &small(policy.in_use_days),
+        &small(policy.edge_finding_interval_days),
+        &policy.promise_arl_trials,
+    ];
+    tenant.execute(include_str!("configuration/insert_policy.sql"), &params).await?;
+    Ok(())
+}
+
+/// The policy in force at `at`, with the time it came into force.
+pub async fn policy(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<(DateTime<Utc>, Policy)> {
+    let row = tenant
+        .row(include_str!("configuration/policy.sql"), &[&at])
+        .await?
+        .ok_or_else(|| missing("policy"))?;
+    let small = |column: &str| u16::try_from(row.get::<_, i16>(column)).unwrap_or(0);
+    let policy = Policy {
+        working_days: row
+            .get::<_, Vec<i16>>("working_days")
+            .iter()
+            .filter_map(|day| u8::try_from(*day).ok())
+            .collect(),
+        shift_start: row.get::<_, NaiveTime>("shift_start"),
+        trial_due_after_min: small("trial_due_after_min"),
+        in_use_days: small("in_use_days"),
+        edge_finding_interval_days: small("edge_finding_interval_days"),
+        promise_arl_trials: row.get("promise_arl_trials"),
+    };
+    Ok((row.get("effective_from"), policy))
+}
+
+fn missing(what: &str) -> Error {
+    Error::Corrupt(format!("the organization has no {what}"))
+}

@@ -1,0 +1,5 @@
+INSERT INTO criteria (
+    organization_id, effective_from, recorded_at, bond_width_automatic_mm, bond_width_hand_mm,
+    minimum_strips, share_limit, cold_weight, hot_weight, ceiling_c
+)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)

@@ -1,0 +1,7 @@
+SELECT
+    effective_from, working_days, shift_start, trial_due_after_min, in_use_days,
+    edge_finding_interval_days, promise_arl_trials
+FROM policy
+WHERE organization_id = $1 AND effective_from <= $2
+ORDER BY effective_from DESC, recorded_at DESC
+LIMIT 1

@@ -1,0 +1,21 @@
+//! All SQL. One statement a function; statements over three lines are files next to the module that runs them.
+//!
+//! A [`Tenant`] is an open transaction of one organization: row security is set, and every statement gets the
+//! organization as `$1`, so that tenancy holds twice.
+
+mod error;
+mod si;
+mod tenant;
+
+pub mod access;
+pub mod configuration;
+pub mod derived;
+pub mod migrate;
+pub mod records;
+
+pub use error::Error;
+pub use si::Stored;
+pub use tenant::{Client, Store, Tenant};
+
+/// Result of a storage function.
+pub type Result<T> = std::result::Result<T, Error>;

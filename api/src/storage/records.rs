@@ -1,0 +1,69 @@
+//! Received bytes and the records read from them. Append-only.
+
+mod events;
+mod trials;
+
+pub use events::{
+    day_plans, decisions, insert_day_plan, insert_decision, insert_production_span, insert_service_event,
+    production_spans, service_events,
+};
+pub use trials::{EvidenceRow, Judgement, TrialFilter, TrialRow, history, insert_trial, trial, trials};
+
+use chrono::{DateTime, Utc};
+use tokio_postgres::types::ToSql;
+use uuid::Uuid;
+
+use super::access::coded;
+use super::{Error, Result, Tenant};
+use crate::model::{Principal, RecordKind};
+
+/// Received bytes that were accepted.
+#[derive(Debug, Clone)]
+pub struct Submission {
+    /// What kind of record they are.
+    pub kind: RecordKind,
+    /// SHA-256 of the bytes.
+    pub digest: [u8; 32],
+    /// The bytes, as they were sent.
+    pub bytes: Vec<u8>,
+    /// When they were first received.
+    pub received_at: DateTime<Utc>,
+}
+
+/// Keeps the bytes of an accepted record; `false` when its id was accepted before.
+pub async fn insert_submission(
+    tenant: &Tenant<'_>,
+    id: Uuid,
+    submission: &Submission,
+    actor: &Principal,
+) -> Result<bool> {
+    let sql = include_str!("records/insert_submission.sql");
+    let params: [&(dyn ToSql + Sync); 7] = [
+        &id,
+        &submission.digest.as_slice(),
+        &submission.kind.code(),
+        &submission.bytes,
+        &submission.received_at,
+        &actor.kind.code(),
+        &actor.id,
+    ];
+    Ok(tenant.execute(sql, &params).await? == 1)
+}
+
+/// The accepted bytes of a record.
+pub async fn submission(tenant: &Tenant<'_>, id: Uuid) -> Result<Option<Submission>> {
+    let row = tenant.row(include_str!("records/submission.sql"), &[&id]).await?;
+    row.map(|row| {
+        let digest = row
+            .get::<_, &[u8]>("digest")
+            .try_into()
+            .map_err(|_| Error::Corrupt("a digest's length".into()))?;
+        Ok(Submission {
+            kind: coded(&row, "kind")?,
+            digest,
+            bytes: row.get("bytes"),
+            received_at: row.get("received_at"),
+        })
+    })
+    .transpose()
+}

@@ -1,0 +1,4 @@
+INSERT INTO service_event (
+    organization_id, id, unit_id, performed_at, kind, affects_heat, parts, performed_by, remarks
+)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)

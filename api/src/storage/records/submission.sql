@@ -1,0 +1,3 @@
+SELECT kind, digest, bytes, received_at
+FROM submission
+WHERE organization_id = $1 AND record_id = $2 AND disposition = 'accepted'

@@ -1,0 +1,155 @@
+//! Connections and the transaction of one organization.
+
+use std::time::Duration;
+
+use deadpool_postgres::{
+    Manager, ManagerConfig, Object, Pool, RecyclingMethod, Runtime, Timeouts, Transaction,
+};
+use tokio_postgres::types::ToSql;
+use tokio_postgres::{Config, NoTls, Row};
+use uuid::Uuid;
+
+use super::{Error, Result};
+
+/// The pool of database connections.
+#[derive(Clone, Debug)]
+pub struct Store {
+    pool: Pool,
+}
+
+/// One borrowed connection.
+#[derive(Debug)]
+pub struct Client(Object);
+
+/// A transaction in which one organization's rows, and no others, can be seen.
+pub struct Tenant<'a> {
+    transaction: Transaction<'a>,
+    organization: Uuid,
+}
+
+impl std::fmt::Debug for Tenant<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Tenant").field("organization", &self.organization).finish_non_exhaustive()
+    }
+}
+
+impl Store {
+    /// A pool of at most `connections`; opens none yet.
+    ///
+    /// # Errors
+    /// When the pool's settings contradict each other.
+    pub fn new(
+        config: &Config,
+        connections: usize,
+    ) -> std::result::Result<Self, deadpool_postgres::BuildError> {
+        let mut config = config.clone();
+        config.connect_timeout(Duration::from_secs(5));
+        config.application_name("lapwatch");
+        let manager =
+            Manager::from_config(config, NoTls, ManagerConfig { recycling_method: RecyclingMethod::Fast });
+        let pool = Pool::builder(manager)
+            .max_size(connections)
+            .runtime(Runtime::Tokio1)
+            // A frozen host can hang past connect_timeout: these bound the whole of getting a connection.
+            .timeouts(Timeouts {
+                wait: Some(Duration::from_secs(10)),
+                create: Some(Duration::from_secs(10)),
+                recycle: Some(Duration::from_secs(5)),
+            })
+            .build()?;
+        Ok(Self { pool })
+    }
+
+    /// Borrows a connection.
+    ///
+    /// # Errors
+    /// When none can be had within the pool's time limits.
+    pub async fn client(&self) -> Result<Client> {
+        Ok(Client(self.pool.get().await?))
+    }
+
+    /// Whether the database answers.
+    ///
+    /// # Errors
+    /// When it does not.
+    pub async fn ping(&self) -> Result<()> {
+        self.client().await?.0.simple_query("SELECT 1").await?;
+        Ok(())
+    }
+
+    /// Closes every connection.
+    pub fn close(&self) {
+        self.pool.close();
+    }
+}
+
+impl Client {
+    /// Opens a transaction (READ COMMITTED) on `organization`.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub async fn tenant(&mut self, organization: Uuid) -> Result<Tenant<'_>> {
+        let transaction = self.0.transaction().await?;
+        // Literal text of a parsed UUID: a parameter is not propagated by a distributed PostgreSQL.
+        transaction.batch_execute(&format!("SET LOCAL lapwatch.organization = '{organization}'")).await?;
+        Ok(Tenant { transaction, organization })
+    }
+
+    /// Rows of a statement on the tables without row security (the directory, the catalog).
+    ///
+    /// # Errors
+    /// When the statement fails.
+    pub async fn rows(&self, sql: &str, params: &[&(dyn ToSql + Sync)]) -> Result<Vec<Row>> {
+        let statement = self.0.prepare_cached(sql).await?;
+        Ok(self.0.query(&statement, params).await?)
+    }
+}
+
+impl Tenant<'_> {
+    /// The organization whose rows this sees.
+    pub fn organization(&self) -> Uuid {
+        self.organization
+    }
+
+    /// Runs a statement whose `$1` is the organization and `$2`… are `params`; gives its rows.
+    ///
+    /// # Errors
+    /// When the statement fails.
+    pub async fn rows(&self, sql: &str, params: &[&(dyn ToSql + Sync)]) -> Result<Vec<Row>> {
+        let statement = self.transaction.prepare_cached(sql).await?;
+        Ok(self.transaction.query(&statement, &self.with_organization(params)).await?)
+    }
+
+    /// As [`Tenant::rows`], for a statement that gives one row or none.
+    ///
+    /// # Errors
+    /// When the statement fails or gives several rows.
+    pub async fn row(&self, sql: &str, params: &[&(dyn ToSql + Sync)]) -> Result<Option<Row>> {
+        let statement = self.transaction.prepare_cached(sql).await?;
+        Ok(self.transaction.query_opt(&statement, &self.with_organization(params)).await?)
+    }
+
+    /// As [`Tenant::rows`], for a statement that gives none; answers how many rows it touched.
+    ///
+    /// # Errors
+    /// When the statement fails.
+    pub async fn execute(&self, sql: &str, params: &[&(dyn ToSql + Sync)]) -> Result<u64> {
+        let statement = self.transaction.prepare_cached(sql).await?;
+        Ok(self.transaction.execute(&statement, &self.with_organization(params)).await?)
+    }
+
+    /// Makes everything since [`Client::tenant`] permanent; dropping the tenant undoes it.
+    ///
+    /// # Errors
+    /// When the database cannot commit; nothing is stored then.
+    pub async fn commit(self) -> Result<()> {
+        self.transaction.commit().await.map_err(Error::from)
+    }
+
+    fn with_organization<'p>(&'p self, params: &[&'p (dyn ToSql + Sync)]) -> Vec<&'p (dyn ToSql + Sync)> {
+        let mut all: Vec<&'p (dyn ToSql + Sync)> = Vec::with_capacity(params.len() + 1);
+        all.push(&self.organization);
+        all.extend_from_slice(params);
+        all
+    }
+}

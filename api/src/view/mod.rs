@@ -1,0 +1,24 @@
+//! JSON going out: what the service computed, in the units that the reader works in.
+
+pub mod answer;
+pub mod fleet;
+pub mod history;
+
+use lapwatch_domain::quantity::{Temperature, TemperatureDifference, TemperatureUnit};
+
+use crate::wire::Measurement;
+
+/// A temperature on a scale.
+fn on(unit: TemperatureUnit, temperature: Temperature) -> Measurement {
+    Measurement::of(temperature, unit)
+}
+
+/// A temperature difference as read on a scale.
+fn apart(unit: TemperatureUnit, difference: TemperatureDifference) -> Measurement {
+    Measurement::of(difference, unit.difference_unit())
+}
+
+/// A ratio rounded to a millionth, as measurements are.
+fn ratio(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}

@@ -1,0 +1,143 @@
+//! Measurements with UCUM units.
+
+use lapwatch_domain::quantity::{
+    Length, LengthUnit, Quantity, QuantityError, Temperature, TemperatureDifference,
+    TemperatureDifferenceUnit, TemperatureUnit, Unit, parse, unit_from_code,
+};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::model::Findings;
+
+/// A number with its unit, a UCUM code (The Unified Code for Units of Measure, case sensitive): `Cel`, `[degF]`, `K`,
+/// `[degR]`, `m/min`, `[ft_i]/min`, `mm`, `[in_i]`, `V`, `%`, …
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Measurement {
+    /// The number, as shown or measured.
+    #[schema(example = 455)]
+    pub value: f64,
+    /// UCUM code of its unit.
+    #[schema(example = "Cel")]
+    pub unit: String,
+}
+
+impl Measurement {
+    /// `quantity` in `unit`, rounded to a millionth of it: below anything that can be measured, and free of the last
+    /// bits of a conversion.
+    pub fn of<Q: Quantity>(quantity: Q, unit: Q::Unit) -> Self {
+        let value = (quantity.value_in(unit) * 1e6).round() / 1e6;
+        Self { value, unit: unit.code().to_owned() }
+    }
+}
+
+/// Reads the members of a record into domain values, collecting what is wrong under their pointers.
+#[derive(Debug, Default)]
+pub struct Reader {
+    /// What was wrong so far.
+    pub findings: Findings,
+}
+
+impl Reader {
+    /// The quantity of a required measurement; `None` when it was found wrong.
+    pub fn quantity<Q: Quantity>(&mut self, pointer: &str, given: &Measurement) -> Option<Q> {
+        match parse::<Q>(given.value, &given.unit) {
+            Ok(quantity) => Some(quantity),
+            Err(error) => {
+                let member =
+                    if matches!(error, QuantityError::UnknownUnit { .. }) { "unit" } else { "value" };
+                self.findings.add(format!("{pointer}/{member}"), error.code(), error.to_string());
+                None
+            }
+        }
+    }
+
+    /// The quantity of an optional measurement. The outer `None` says that it was found wrong.
+    pub fn optional<Q: Quantity>(&mut self, pointer: &str, given: Option<&Measurement>) -> Option<Option<Q>> {
+        match given {
+            None => Some(None),
+            Some(given) => self.quantity(pointer, given).map(Some),
+        }
+    }
+
+    /// The value behind a code.
+    pub fn coded<T: lapwatch_domain::Coded>(&mut self, pointer: &str, given: &str) -> Option<T> {
+        let value = T::from_code(given);
+        if value.is_none() {
+            let known = super::codes::<T>();
+            self.findings.add(
+                pointer,
+                "unknown_code",
+                format!("`{given}` is not known here; send one of {known}."),
+            );
+        }
+        value
+    }
+
+    /// The values behind a list of codes.
+    pub fn coded_list<T: lapwatch_domain::Coded>(
+        &mut self,
+        pointer: &str,
+        given: &[String],
+    ) -> Option<Vec<T>> {
+        let values: Vec<Option<T>> = given
+            .iter()
+            .enumerate()
+            .map(|(index, code)| self.coded(&format!("{pointer}/{index}"), code))
+            .collect();
+        values.into_iter().collect()
+    }
+
+    /// Notes a broken rule unless `holds`.
+    pub fn require(&mut self, holds: bool, pointer: &str, code: &'static str, detail: &str) {
+        if !holds {
+            self.findings.add(pointer, code, detail);
+        }
+    }
+}
+
+/// Rules of single members that several records share.
+impl Reader {
+    /// A unit of measurement by its UCUM code.
+    pub fn unit<U: Unit>(&mut self, pointer: &str, given: &str) -> Option<U> {
+        let unit: Option<U> = unit_from_code(given);
+        if unit.is_none() {
+            let known = U::ALL.iter().map(|unit| format!("`{}`", unit.code())).collect::<Vec<_>>().join(", ");
+            self.findings.add(
+                pointer,
+                "unknown_unit",
+                format!("`{given}` is not known here; send one of {known}."),
+            );
+        }
+        unit
+    }
+
+    /// A length above zero.
+    pub fn positive_length(&mut self, pointer: &str, given: &Measurement) -> Option<Length> {
+        let length: Length = self.quantity(pointer, given)?;
+        let positive = length.value_in(LengthUnit::Millimetre) > 0.0;
+        self.require(positive, &format!("{pointer}/value"), "not_positive", "It must be greater than zero.");
+        positive.then_some(length)
+    }
+
+    /// A temperature that a hot-air welder can be set to: 0 to 1000 °C.
+    pub fn set_temperature(&mut self, pointer: &str, given: &Measurement) -> Option<Temperature> {
+        let temperature: Temperature = self.quantity(pointer, given)?;
+        let plausible = (0.0..=1000.0).contains(&temperature.value_in(TemperatureUnit::Celsius));
+        let detail =
+            "A hot-air welder is set between 0 and 1000 Cel (32 and 1832 [degF]); check value and unit.";
+        self.require(plausible, &format!("{pointer}/value"), "out_of_range", detail);
+        plausible.then_some(temperature)
+    }
+
+    /// The step of a unit's display: above 0, at most 50 K.
+    pub fn display_step(&mut self, pointer: &str, given: &Measurement) -> Option<TemperatureDifference> {
+        let step: TemperatureDifference = self.quantity(pointer, given)?;
+        let kelvin = step.value_in(TemperatureDifferenceUnit::Kelvin);
+        let plausible = kelvin > 0.0 && kelvin <= 50.0;
+        let detail =
+            "The step of a display lies above 0 and is at most 50 K; it is a difference: `K` or `[degR]`.";
+        self.require(plausible, &format!("{pointer}/value"), "out_of_range", detail);
+        plausible.then_some(step)
+    }
+}

@@ -1,0 +1,22 @@
+//! JSON coming in, and the configuration that goes out as it came: serde and utoipa types, and their conversion into
+//! domain values with errors that point at the member they are about. What is computed goes out through `view`.
+
+pub mod access;
+pub mod configuration;
+mod json;
+mod list;
+mod measurement;
+pub mod records;
+mod text;
+pub mod trial;
+
+pub use json::{JsonError, parse, same_value};
+pub use list::Page;
+pub use measurement::{Measurement, Reader};
+pub use text::Text;
+
+/// Declares the codes of a coded enum of the domain as the documented values of a string member: extensible, so the
+/// contract lists them in words instead of closing the list.
+pub fn codes<T: lapwatch_domain::Coded>() -> String {
+    T::ALL.iter().map(|value| format!("`{}`", value.code())).collect::<Vec<_>>().join(", ")
+}

@@ -1,0 +1,292 @@
+//! Service events, day plans, production spans and decisions.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use lapwatch_domain::quantity::{LengthUnit, SpeedUnit, TemperatureUnit};
+use lapwatch_domain::standing::{DecisionKind, FlagKind, SeriesKey};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::{Measurement, Reader, Text};
+use crate::model::{self, Finding};
+
+/// A JSON form of a kind of record.
+pub trait RecordForm: Sized {
+    /// What it stands for.
+    type Record;
+
+    /// The record.
+    ///
+    /// # Errors
+    /// Every broken rule with its pointer.
+    fn read(self, now: DateTime<Utc>) -> Result<Self::Record, Vec<Finding>>;
+
+    /// The form of a record.
+    fn show(record: &Self::Record) -> Self;
+}
+
+/// Work done on a unit. Work that changes how the unit heats starts its histories again.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ServiceEvent {
+    /// Id, made by the client.
+    pub id: Uuid,
+    /// The unit.
+    pub unit_id: Uuid,
+    /// When.
+    pub performed_at: DateTime<Utc>,
+    /// `heater_replaced`, `nozzle_cleaned`, `nozzle_replaced`, `sensor_calibrated`, `blower_serviced`,
+    /// `drive_serviced`, `roller_serviced`, `cord_replaced`, `inspection` or `other`.
+    #[schema(example = "heater_replaced")]
+    pub kind: String,
+    /// Whether it changes how the unit heats.
+    pub affects_heat: bool,
+    /// Parts that were replaced.
+    #[serde(default)]
+    #[schema(value_type = Vec<Text>, max_items = 50)]
+    pub parts: Vec<Text>,
+    /// Who did it.
+    #[schema(value_type = Option<Text>)]
+    pub performed_by: Option<Text>,
+    /// Remarks.
+    #[schema(value_type = Option<Text>)]
+    pub remarks: Option<Text>,
+}
+
+impl RecordForm for ServiceEvent {
+    type Record = model::ServiceEvent;
+
+    fn read(self, _now: DateTime<Utc>) -> Result<model::ServiceEvent, Vec<Finding>> {
+        let mut reader = Reader::default();
+        let kind = reader.coded("/kind", &self.kind);
+        reader.require(self.parts.len() <= 50, "/parts", "wrong_count", "Name at most 50 parts.");
+        let event = kind.map(|kind| model::ServiceEvent {
+            id: self.id,
+            unit_id: self.unit_id,
+            performed_at: self.performed_at,
+            kind,
+            affects_heat: self.affects_heat,
+            parts: self.parts.into_iter().map(|part| part.0).collect(),
+            performed_by: self.performed_by.map(|text| text.0),
+            remarks: self.remarks.map(|text| text.0),
+        });
+        reader.findings.into_result(event)
+    }
+
+    fn show(event: &model::ServiceEvent) -> Self {
+        Self {
+            id: event.id,
+            unit_id: event.unit_id,
+            performed_at: event.performed_at,
+            kind: event.kind.code().to_owned(),
+            affects_heat: event.affects_heat,
+            parts: event.parts.iter().cloned().map(Text).collect(),
+            performed_by: event.performed_by.clone().map(Text),
+            remarks: event.remarks.clone().map(Text),
+        }
+    }
+}
+
+/// What a crew means to do on a day. Of several plans for one day the one written last counts.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DayPlan {
+    /// Id, made by the client.
+    pub id: Uuid,
+    /// The crew.
+    pub crew_id: Uuid,
+    /// The local day.
+    pub date: NaiveDate,
+    /// Whether it means to weld. `false`, a rain day say, means that nothing is due.
+    pub welding: bool,
+    /// With which units.
+    #[serde(default)]
+    #[schema(max_items = 200)]
+    pub unit_ids: Vec<Uuid>,
+    /// Why not, say.
+    #[schema(value_type = Option<Text>)]
+    pub reason: Option<Text>,
+    /// When it was written; absent in a request: now.
+    pub recorded_at: Option<DateTime<Utc>>,
+}
+
+impl RecordForm for DayPlan {
+    type Record = model::DayPlan;
+
+    fn read(self, now: DateTime<Utc>) -> Result<model::DayPlan, Vec<Finding>> {
+        let mut reader = Reader::default();
+        reader.require(self.unit_ids.len() <= 200, "/unit_ids", "wrong_count", "Name at most 200 units.");
+        reader.findings.into_result(Some(model::DayPlan {
+            id: self.id,
+            crew_id: self.crew_id,
+            date: self.date,
+            welding: self.welding,
+            unit_ids: self.unit_ids,
+            reason: self.reason.map(|text| text.0),
+            recorded_at: self.recorded_at.unwrap_or(now),
+        }))
+    }
+
+    fn show(plan: &model::DayPlan) -> Self {
+        Self {
+            id: plan.id,
+            crew_id: plan.crew_id,
+            date: plan.date,
+            welding: plan.welding,
+            unit_ids: plan.unit_ids.clone(),
+            reason: plan.reason.clone().map(Text),
+            recorded_at: Some(plan.recorded_at),
+        }
+    }
+}
+
+/// What was welded with a unit, from–to, where: what a failed trial makes suspect.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ProductionSpan {
+    /// Id, made by the client.
+    pub id: Uuid,
+    /// The unit.
+    pub unit_id: Uuid,
+    /// The crew.
+    pub crew_id: Option<Uuid>,
+    /// From when.
+    pub from: DateTime<Utc>,
+    /// To when.
+    pub to: DateTime<Utc>,
+    /// Where on the roof, so that somebody finds it.
+    #[schema(value_type = Text, example = "Hall 3 east bay, rows 4 to 9")]
+    pub place: Text,
+    /// The product.
+    pub membrane_id: Option<Uuid>,
+    /// The production run.
+    pub lot_id: Option<Uuid>,
+    /// Set temperature.
+    pub set_temperature: Option<Measurement>,
+    /// Speed.
+    pub speed: Option<Measurement>,
+    /// Length of seam.
+    pub length: Option<Measurement>,
+}
+
+impl RecordForm for ProductionSpan {
+    type Record = model::ProductionSpan;
+
+    fn read(self, _now: DateTime<Utc>) -> Result<model::ProductionSpan, Vec<Finding>> {
+        let mut reader = Reader::default();
+        reader.require(
+            self.from <= self.to,
+            "/to",
+            "out_of_order",
+            "A span ends at or after its start; check the times.",
+        );
+        let set_temperature = reader.optional("/set_temperature", self.set_temperature.as_ref());
+        let speed = reader.optional("/speed", self.speed.as_ref());
+        let length = reader.optional("/length", self.length.as_ref());
+        let span = (|| {
+            Some(model::ProductionSpan {
+                id: self.id,
+                unit_id: self.unit_id,
+                crew_id: self.crew_id,
+                from: self.from,
+                to: self.to,
+                place: self.place.0,
+                membrane_id: self.membrane_id,
+                lot_id: self.lot_id,
+                set_temperature: set_temperature?,
+                speed: speed?,
+                length: length?,
+            })
+        })();
+        reader.findings.into_result(span)
+    }
+
+    fn show(span: &model::ProductionSpan) -> Self {
+        Self {
+            id: span.id,
+            unit_id: span.unit_id,
+            crew_id: span.crew_id,
+            from: span.from,
+            to: span.to,
+            place: Text(span.place.clone()),
+            membrane_id: span.membrane_id,
+            lot_id: span.lot_id,
+            set_temperature: span.set_temperature.map(|t| Measurement::of(t, TemperatureUnit::Celsius)),
+            speed: span.speed.map(|speed| Measurement::of(speed, SpeedUnit::MetrePerMinute)),
+            length: span.length.map(|length| Measurement::of(length, LengthUnit::Metre)),
+        }
+    }
+}
+
+/// What a person did about a flag, a recheck or a unit. It applies to the flag or recheck of its unit, series and
+/// concern whose span covers `at`, whatever its present id.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Decision {
+    /// Id, made by the client.
+    pub id: Uuid,
+    /// `acknowledge`, `assign`, `remark`, `waive`, `close` or `release`.
+    #[schema(example = "acknowledge")]
+    pub kind: String,
+    /// The unit it is about.
+    pub unit_id: Uuid,
+    /// The series it is about: `unit`, or sheet class and edge, such as `pvc.lower`; absent: any of the unit.
+    #[schema(example = "pvc.lower")]
+    pub series: Option<String>,
+    /// The kind of flag it is about, such as `drift_up`; absent: any.
+    #[schema(example = "drift_up")]
+    pub concern: Option<String>,
+    /// When it was decided.
+    pub at: DateTime<Utc>,
+    /// Id of the flag or recheck as the person saw it.
+    pub seen_id: Option<Uuid>,
+    /// Why; needed for `waive`, `close` and `release`.
+    #[schema(value_type = Option<Text>)]
+    pub remark: Option<Text>,
+}
+
+impl RecordForm for Decision {
+    type Record = model::Decision;
+
+    fn read(self, _now: DateTime<Utc>) -> Result<model::Decision, Vec<Finding>> {
+        let mut reader = Reader::default();
+        let kind: Option<DecisionKind> = reader.coded("/kind", &self.kind);
+        let series = self.series.as_deref();
+        reader.require(
+            series.is_none_or(|code| SeriesKey::from_code(code).is_some()),
+            "/series",
+            "unknown_code",
+            "Send `unit`, or sheet class and edge with a dot between them, such as `pvc.lower`.",
+        );
+        if let Some(concern) = self.concern.as_deref() {
+            reader.coded::<FlagKind>("/concern", concern);
+        }
+        let settles = matches!(kind, Some(DecisionKind::Waive | DecisionKind::Close | DecisionKind::Release));
+        let detail = "Say why: a decision that settles something must be understood years later.";
+        reader.require(!settles || self.remark.is_some(), "/remark", "required", detail);
+        let decision = kind.map(|kind| model::Decision {
+            id: self.id,
+            kind,
+            unit_id: self.unit_id,
+            series: self.series,
+            concern: self.concern,
+            decided_at: self.at,
+            seen_id: self.seen_id,
+            remark: self.remark.map(|text| text.0),
+        });
+        reader.findings.into_result(decision)
+    }
+
+    fn show(decision: &model::Decision) -> Self {
+        Self {
+            id: decision.id,
+            kind: decision.kind.code().to_owned(),
+            unit_id: decision.unit_id,
+            series: decision.series.clone(),
+            concern: decision.concern.clone(),
+            at: decision.decided_at,
+            seen_id: decision.seen_id,
+            remark: decision.remark.clone().map(Text),
+        }
+    }
+}
