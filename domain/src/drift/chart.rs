@@ -11,9 +11,10 @@ const PRIOR_TRIALS: f64 = 10.0;
 /// A chart is held at this many limits, so that it can come back after a long shift has been mended.
 const CEILING: f64 = 2.0;
 /// The limit is computed for a run length so much longer than promised. The formula takes likelihood ratios as normal and
-/// the level as known; simulated fleets that do nothing but edge-finding trials, for which that matters most, raise 1.0 times
-/// the promised number of false alarms without this factor, and about .7 with it.
-const PRUDENCE: f64 = 1.6;
+/// the level as known. Simulated fleets that do nothing but edge-finding trials, for which that matters most, raise 1.0 times
+/// the promised number of false alarms without this factor and about .6 with it; the usual mixture of checks and sweeps about .3
+/// with it (see `tests/drift`). It is chosen by those simulations, not derived.
+const PRUDENCE: f64 = 2.0;
 /// The information of one trial is held below this many edge-finding trials.
 const GREATEST_INFORMATION: f64 = 2.0;
 
@@ -132,7 +133,11 @@ impl Chart {
         outlook.by_share.clear();
         let mut shifted = [0.0; 2];
         let mut unmoved = 0.0;
-        for (node, weight) in weights.iter().enumerate() {
+        for (node, &weight) in weights.iter().enumerate() {
+            if weight <= 0.0 {
+                outlook.by_share.push(0.0);
+                continue;
+            }
             let predicted = self.baseline.rows.predict(node, evidence, shift);
             outlook.by_share.push(predicted);
             unmoved += weight * predicted;
@@ -144,12 +149,13 @@ impl Chart {
         outlook.fresh = shifted.map(|moved| ln_ratio(moved, unmoved));
     }
 
-    /// Moves both CUSUMs by one trial.
-    pub(super) fn step(&mut self, outlook: &Outlook, plan: &Plan) {
-        let ceiling = CEILING * self.limit(plan);
+    /// Moves both CUSUMs by one trial, under this limit.
+    pub(super) fn step(&mut self, outlook: &Outlook, limit: f64) {
+        let ceiling = CEILING * limit;
         for (cusum, fresh) in self.cusums.iter_mut().zip(outlook.fresh) {
             if cusum.value == 0.0 && fresh > 0.0 {
-                cusum.before.clone_from(&self.baseline);
+                cusum.before.rows.copy_from(&self.baseline.rows);
+                cusum.before.effective_trials = self.baseline.effective_trials;
                 cusum.began = self.count;
             }
             cusum.value = (cusum.value + fresh).clamp(0.0, ceiling);
@@ -159,7 +165,14 @@ impl Chart {
 
     /// Takes the trial into the baseline, unless that is complete or what moved is not to be learnt (`pause`), and counts
     /// its information.
-    pub(super) fn learn(&mut self, evidence: &Evidence, outlook: &Outlook, weights: &[f64], plan: &Plan, pause: bool) {
+    pub(super) fn learn(
+        &mut self,
+        evidence: &Evidence,
+        outlook: &Outlook,
+        weights: &[f64],
+        plan: &Plan,
+        pause: bool,
+    ) {
         let learning = !pause && self.baseline.effective_trials < plan.baseline_trials;
         if learning {
             self.baseline.rows.absorb_by_row(evidence, plan.levels.shift, &outlook.by_share);

@@ -26,7 +26,7 @@ pub fn rechecks(input: &RecheckInput<'_>) -> Vec<Recheck> {
         if found.last().is_some_and(|last| last.closed_at.is_none() && last.due_on >= today) {
             break;
         }
-        let Some(recheck) = walk.due(day) else { continue };
+        let Some(mut recheck) = walk.due(day) else { continue };
         let start = local_day_start(day, input.zone);
         if let Some(older) = found.last_mut().filter(|older| older.closed_at.is_none_or(|at| at >= start)) {
             if day > today {
@@ -35,10 +35,21 @@ pub fn rechecks(input: &RecheckInput<'_>) -> Vec<Recheck> {
             older.state = RecheckState::Missed;
             older.satisfied_by = None;
             older.closed_at = Some(start);
+            recheck.fall_due(start, input.as_of);
         }
         found.push(recheck);
     }
     found
+}
+
+impl Recheck {
+    /// Makes it due at once: it takes the place of one that was missed, so no grace is left.
+    fn fall_due(&mut self, start: DateTime<Utc>, as_of: DateTime<Utc>) {
+        self.due_at = start;
+        if self.state == RecheckState::Open && as_of > start {
+            self.state = RecheckState::Overdue;
+        }
+    }
 }
 
 struct Walk<'a> {
@@ -55,8 +66,11 @@ struct Walk<'a> {
 impl<'a> Walk<'a> {
     fn new(input: &'a RecheckInput<'a>) -> Self {
         let known = |at: &DateTime<Utc>| *at <= input.as_of;
-        let mut trials: Vec<&TrialFact> =
-            input.trials.iter().filter(|trial| known(&trial.at) && trial.outcome != Outcome::NoVerdict).collect();
+        let mut trials: Vec<&TrialFact> = input
+            .trials
+            .iter()
+            .filter(|trial| known(&trial.at) && trial.outcome != Outcome::NoVerdict)
+            .collect();
         trials.sort_by_key(|trial| (trial.at, trial.trial));
         let mut plans: BTreeMap<NaiveDate, &DayPlanFact> = BTreeMap::new();
         for plan in input.day_plans {
@@ -66,7 +80,8 @@ impl<'a> Walk<'a> {
             }
         }
         let day = |at: DateTime<Utc>| at.with_timezone(&input.zone).date_naive();
-        let welded = input.spans.iter().filter(|span| known(&span.from)).map(|span| day(span.to.min(input.as_of)));
+        let welded =
+            input.spans.iter().filter(|span| known(&span.from)).map(|span| day(span.to.min(input.as_of)));
         let tried = input.trials.iter().map(|trial| trial.at).filter(known).map(day);
         let mut used: Vec<NaiveDate> = welded.chain(tried).collect();
         used.sort_unstable();
@@ -182,13 +197,17 @@ impl<'a> Walk<'a> {
     /// Whether a drift flag stood at `start` whose edges no trial had looked for since it was raised.
     fn drift_before(&self, start: DateTime<Utc>) -> bool {
         self.flags_before(start).any(|flag| {
-            let looked = |trial: &&TrialFact| trial.at > flag.opened_at && trial.at < start && finds_edges(trial);
-            matches!(flag.kind, FlagKind::DriftUp | FlagKind::DriftDown) && !self.trials.iter().any(|trial| looked(trial))
+            let looked =
+                |trial: &&TrialFact| trial.at > flag.opened_at && trial.at < start && finds_edges(trial);
+            matches!(flag.kind, FlagKind::DriftUp | FlagKind::DriftDown) && !self.trials.iter().any(looked)
         })
     }
 
     fn flags_before(&self, start: DateTime<Utc>) -> impl Iterator<Item = &'a FlagFact> {
-        self.input.flags.iter().filter(move |flag| flag.opened_at < start && (flag.stands() || flag.state_since >= start))
+        self.input
+            .flags
+            .iter()
+            .filter(move |flag| flag.opened_at < start && (flag.stands() || flag.state_since >= start))
     }
 
     /// Whether the last trial that looked for both edges lies too many days back.

@@ -5,8 +5,11 @@ use chrono_tz::Tz;
 use uuid::Uuid;
 
 use super::*;
+use crate::edges::Edge;
 use crate::membrane::MaterialClass;
-use crate::standing::{DecisionKind, ServiceFact, UnitRecord, flags};
+use crate::standing::{
+    DecisionKind, FlagKind, FlagState, SeriesKey, ServiceFact, Severity, UnitRecord, flags,
+};
 use crate::trial::Outcome;
 
 const UNIT: Uuid = Uuid::from_u128(7);
@@ -110,7 +113,9 @@ fn a_newer_recheck_ends_an_older_one_and_one_at_most_is_open() {
     scene.trials.push(trial(1, at(PARIS, "2025-06-02", "07:30:00"), Purpose::Sweep, Outcome::Stands));
     let thursday = scene.at(at(PARIS, "2025-06-05", "06:00:00"));
     let states: Vec<_> = thursday.iter().map(|recheck| recheck.state).collect();
-    assert_eq!(states, [RecheckState::Missed, RecheckState::Missed, RecheckState::Open]);
+    // Nobody tried it for two days: Thursday's is overdue before the shift has begun.
+    assert_eq!(states, [RecheckState::Missed, RecheckState::Missed, RecheckState::Overdue]);
+    assert_eq!(thursday[2].due_at, at(PARIS, "2025-06-05", "00:00:00"));
     // A trial on Thursday does not satisfy Tuesday's recheck after the fact.
     scene.trials.push(trial(2, at(PARIS, "2025-06-05", "07:10:00"), Purpose::Confirmation, Outcome::Stands));
     let later = scene.at(at(PARIS, "2025-06-05", "12:00:00"));
@@ -127,17 +132,27 @@ fn a_newer_recheck_ends_an_older_one_and_one_at_most_is_open() {
 fn plans_decide_and_rain_asks_for_nothing() {
     let mut scene = Scene::new(PARIS);
     scene.trials.push(trial(1, at(PARIS, "2025-06-02", "07:30:00"), Purpose::Sweep, Outcome::Stands));
-    scene.plans = vec![plan("2025-06-03", false, true), plan("2025-06-04", true, false), plan("2025-06-07", true, true)];
+    scene.plans = vec![
+        plan("2025-06-03", false, true),
+        plan("2025-06-04", true, false),
+        plan("2025-06-07", true, true),
+    ];
     let due = |as_of| scene.at(as_of).iter().map(|recheck| recheck.due_on).collect::<Vec<_>>();
     // Tuesday it rains, Wednesday other units weld; Thursday, without a plan, it is in use.
     assert_eq!(due(at(PARIS, "2025-06-03", "12:00:00")), [day("2025-06-05")]);
     // A Saturday is worked only if planned.
-    assert_eq!(due(at(PARIS, "2025-06-07", "12:00:00")), ["05", "06", "07"].map(|d| day(&format!("2025-06-{d}"))));
+    assert_eq!(
+        due(at(PARIS, "2025-06-07", "12:00:00")),
+        ["05", "06", "07"].map(|d| day(&format!("2025-06-{d}")))
+    );
     // After a week without use nobody expects the unit.
     let later = due(at(PARIS, "2025-06-20", "12:00:00"));
     assert_eq!(later.last(), Some(&day("2025-06-09")), "{later:?}");
     // The latest plan of a day counts.
-    scene.plans.push(DayPlanFact { recorded_at: Utc.timestamp_opt(9, 0).unwrap(), ..plan("2025-06-03", true, true) });
+    scene.plans.push(DayPlanFact {
+        recorded_at: Utc.timestamp_opt(9, 0).unwrap(),
+        ..plan("2025-06-03", true, true)
+    });
     assert_eq!(scene.at(at(PARIS, "2025-06-03", "12:00:00"))[0].due_on, day("2025-06-03"));
 }
 
@@ -155,7 +170,12 @@ fn a_failure_reopens_the_day_and_a_lost_margin_asks_for_edges() {
     assert_eq!(open.reasons, [RecheckReason::FailedTrial, RecheckReason::Daily]);
     assert_eq!(open.due_at, at(PARIS, "2025-06-03", "15:00:00"));
 
-    scene.trials.push(trial(4, at(PARIS, "2025-06-03", "14:00:00"), Purpose::Confirmation, Outcome::MarginLost));
+    scene.trials.push(trial(
+        4,
+        at(PARIS, "2025-06-03", "14:00:00"),
+        Purpose::Confirmation,
+        Outcome::MarginLost,
+    ));
     let open = scene.at(at(PARIS, "2025-06-03", "14:30:00")).pop().unwrap();
     assert!(open.reasons.contains(&RecheckReason::MarginLost));
     // Next morning the margin is still lost: a confirmation is too weak, a sweep settles it.
@@ -182,6 +202,53 @@ fn edges_are_looked_for_every_two_weeks() {
     // A sound recheck is strong enough.
     scene.trials.push(trial(91, at(PARIS, "2025-06-16", "08:30:00"), Purpose::Recheck, Outcome::Stands));
     assert_eq!(scene.at(at(PARIS, "2025-06-16", "10:00:00")).pop().unwrap().due_on, day("2025-06-17"));
+}
+
+/// A drift flag asks for the edges from the next day in use on, until a trial has looked for them.
+#[test]
+fn a_drift_flag_asks_for_edges_the_next_day() {
+    let monday = at(PARIS, "2025-06-02", "07:30:00");
+    let flag = FlagFact {
+        id: Uuid::from_u128(60),
+        kind: FlagKind::DriftUp,
+        series: SeriesKey::Edge(MaterialClass::Pvc, Edge::Lower),
+        first_evidence: Uuid::from_u128(1),
+        opened_at: monday,
+        onset: None,
+        severity: Severity::Moderate,
+        shift: None,
+        chart_share: None,
+        margin_left: None,
+        heater_reserve: None,
+        state: FlagState::Open,
+        state_since: monday,
+        decisions: Vec::new(),
+    };
+    let mut trials = vec![trial(1, monday, Purpose::Sweep, Outcome::Stands)];
+    let policy = RecheckPolicy::default();
+    let last = |trials: &[TrialFact], as_of| {
+        rechecks(&RecheckInput {
+            unit: UNIT,
+            policy: &policy,
+            zone: PARIS,
+            day_plans: &[],
+            trials,
+            spans: &[],
+            flags: std::slice::from_ref(&flag),
+            decisions: &[],
+            as_of,
+        })
+        .pop()
+        .unwrap()
+    };
+    let tuesday = last(&trials, at(PARIS, "2025-06-03", "06:00:00"));
+    assert_eq!((tuesday.purpose, tuesday.due_on), (Purpose::Sweep, day("2025-06-03")));
+    assert_eq!(tuesday.reasons, [RecheckReason::DriftFlag, RecheckReason::Daily]);
+    trials.push(trial(2, at(PARIS, "2025-06-03", "07:00:00"), Purpose::Confirmation, Outcome::Stands));
+    assert_eq!(last(&trials, at(PARIS, "2025-06-03", "07:30:00")).due_on, day("2025-06-03"));
+    trials.push(trial(3, at(PARIS, "2025-06-03", "08:00:00"), Purpose::Sweep, Outcome::Stands));
+    let wednesday = last(&trials, at(PARIS, "2025-06-03", "08:30:00"));
+    assert_eq!((wednesday.due_on, wednesday.reasons), (day("2025-06-04"), vec![RecheckReason::Daily]));
 }
 
 #[test]
@@ -234,9 +301,11 @@ fn a_trial_counts_for_the_local_day_wherever_that_is() {
     let kiritimati = chrono_tz::Pacific::Kiritimati;
     let chicago = chrono_tz::America::Chicago;
     // 00:30 and 23:30 local on the day of the change of clocks are the same local day.
-    for (zone, date, before) in
-        [(kiritimati, "2025-06-03", "2025-06-02"), (chicago, "2025-03-10", "2025-03-07"), (chicago, "2025-11-03", "2025-10-31")]
-    {
+    for (zone, date, before) in [
+        (kiritimati, "2025-06-03", "2025-06-02"),
+        (chicago, "2025-03-10", "2025-03-07"),
+        (chicago, "2025-11-03", "2025-10-31"),
+    ] {
         let mut scene = Scene::new(zone);
         scene.trials.push(trial(1, at(zone, before, "07:30:00"), Purpose::Sweep, Outcome::Stands));
         let start = local_day_start(day(date), zone);
@@ -244,7 +313,8 @@ fn a_trial_counts_for_the_local_day_wherever_that_is() {
         early.trials.push(trial(2, start - Duration::seconds(1), Purpose::Confirmation, Outcome::Stands));
         scene.trials.push(trial(2, start, Purpose::Confirmation, Outcome::Stands));
         let noon = at(zone, date, "12:00:00");
-        let of_day = |scene: &Scene| scene.at(noon).into_iter().find(|recheck| recheck.due_on == day(date)).unwrap();
+        let of_day =
+            |scene: &Scene| scene.at(noon).into_iter().find(|recheck| recheck.due_on == day(date)).unwrap();
         assert_eq!(of_day(&scene).state, RecheckState::Satisfied, "{zone} {date}");
         assert_eq!(of_day(&early).state, RecheckState::Overdue, "{zone} {date}");
         assert_eq!(of_day(&scene).due_at, at(zone, date, "09:00:00"), "{zone} {date}");
