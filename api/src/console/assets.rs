@@ -20,8 +20,7 @@ pub(super) struct Asset {
 
 impl Asset {
     fn new(stem: &str, extension: &str, media_type: &'static str, content: &'static str) -> Self {
-        let hash: String =
-            digest(content.as_bytes())[..6].iter().map(|byte| format!("{byte:02x}")).collect();
+        let hash: String = digest(content.as_bytes())[..6].iter().map(|byte| format!("{byte:02x}")).collect();
         Self { name: format!("{stem}.{hash}.{extension}"), media_type, content }
     }
 

@@ -27,12 +27,14 @@ const DASHED_RING: &str = "M6.5 1.7a6.5 6.5 0 0 1 3 0l-.5 2a4.5 4.5 0 0 0-2 0zM1
                            6.5a6.5 6.5 0 0 1 1.5-2.7l1.5 1.4a4.5 4.5 0 0 0-1 1.8z";
 const TRIANGLE: &str = "M8 1.5 15.5 14.5H.5z";
 const DIAMOND: &str = "M8 .5 15.5 8 8 15.5.5 8z";
-const CROSSED_SQUARE: &str = "M1 1h14v14H1zM4 5.4 6.6 8 4 10.6 5.4 12 8 9.4l2.6 2.6 1.4-1.4L9.4 8 12 5.4 10.6 4 8 6.6 5.4 4z";
+const CROSSED_SQUARE: &str =
+    "M1 1h14v14H1zM4 5.4 6.6 8 4 10.6 5.4 12 8 9.4l2.6 2.6 1.4-1.4L9.4 8 12 5.4 10.6 4 8 6.6 5.4 4z";
 const CLOCK: &str = "M8 .5a7.5 7.5 0 1 0 0 15 7.5 7.5 0 0 0 0-15zm-1 3h2v4.1l2.9 2.9-1.4 1.4L7 8.4z";
 const OPEN_RING: &str = "M8 2a6 6 0 1 0 0 12A6 6 0 1 0 8 2zm0 2a4 4 0 1 1 0 8 4 4 0 1 1 0-8z";
 const TICK: &str = "M1.5 8.6 3.4 6.7l3 3 6.2-6.9 2 1.8-8.1 9z";
 const HALF: &str = "M2 2h12v12H2zM4 4v8h4V4z";
-const CROSS: &str = "M3.4 1.5 8 6.1l4.6-4.6 1.9 1.9L9.9 8l4.6 4.6-1.9 1.9L8 9.9l-4.6 4.6-1.9-1.9L6.1 8 1.5 3.4z";
+const CROSS: &str =
+    "M3.4 1.5 8 6.1l4.6-4.6 1.9 1.9L9.9 8l4.6 4.6-1.9 1.9L8 9.9l-4.6 4.6-1.9-1.9L6.1 8 1.5 3.4z";
 const QUESTION: &str = "M4 5.5C4 3 5.7 1.5 8.1 1.5S12 3 12 5.1c0 1.7-.9 2.5-1.8 3.2-.8.6-1.2 1-1.2 2H7c0-1.9.8-2.7 1.7-3.4.7-.6 \
                         1.2-.9 1.2-1.8 0-1-.7-1.6-1.8-1.6-1.2 0-2 .7-2.1 2zM7 12h2v2.5H7z";
 const BAR: &str = "M2 6h12v4H2z";
@@ -113,9 +115,11 @@ mod tests {
         let standings: HashSet<&str> =
             StandingCode::ALL.iter().map(|code| Mark::standing(*code).path).collect();
         assert_eq!(standings.len(), StandingCode::ALL.len());
-        let outcomes: HashSet<&str> = Outcome::ALL.iter().map(|outcome| Mark::outcome(*outcome).path).collect();
+        let outcomes: HashSet<&str> =
+            Outcome::ALL.iter().map(|outcome| Mark::outcome(*outcome).path).collect();
         assert_eq!(outcomes.len(), Outcome::ALL.len());
-        let readings: HashSet<&str> = Reading::ALL.iter().map(|reading| Mark::reading(*reading).path).collect();
+        let readings: HashSet<&str> =
+            Reading::ALL.iter().map(|reading| Mark::reading(*reading).path).collect();
         assert_eq!(readings.len(), Reading::ALL.len());
     }
 }

@@ -31,9 +31,7 @@ impl Place {
         let Some(id) = crew else { return Ok(Self::default()) };
         let crew = known(configuration::get::<Crew>(service, caller, id, now).await)?;
         let site = match &crew {
-            Some(crew) => {
-                known(configuration::get::<Site>(service, caller, crew.site_id, now).await)?
-            }
+            Some(crew) => known(configuration::get::<Site>(service, caller, crew.site_id, now).await)?,
             None => None,
         };
         Ok(Self { crew, site })

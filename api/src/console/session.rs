@@ -9,8 +9,8 @@
 use std::future::Future;
 use std::pin::Pin;
 
-use actix_web::cookie::{Cookie, SameSite};
 use actix_web::dev::Payload;
+use actix_web::http::header::COOKIE;
 use actix_web::web::Data;
 use actix_web::{FromRequest, HttpRequest};
 use hmac::{Hmac, KeyInit, Mac};
@@ -43,30 +43,30 @@ impl CookieKind {
         if secure { format!("__Host-{name}") } else { name.to_owned() }
     }
 
-    /// Its value in a request.
+    /// Its value in a request (RFC 6265 section 4.2.1). Ours are hexadecimal digits and a dot, never quoted.
     pub(super) fn value(self, request: &HttpRequest, context: &Context) -> Option<String> {
-        request.cookie(&self.name(context.secure_cookies)).map(|cookie| cookie.value().to_owned())
+        let name = self.name(context.secure_cookies);
+        let headers = request.headers().get_all(COOKIE).filter_map(|header| header.to_str().ok());
+        let mut pairs =
+            headers.flat_map(|header| header.split(';')).filter_map(|pair| pair.trim().split_once('='));
+        pairs.find(|(given, _)| *given == name).map(|(_, value)| value.to_owned())
     }
 
-    /// The cookie with a value, for the browser to keep until it closes; the service ends a session before that.
-    pub(super) fn with(self, value: String, context: &Context) -> Cookie<'static> {
+    /// The `Set-Cookie` header that sets it, for the browser to keep until it closes; the service ends a session before
+    /// that.
+    pub(super) fn with(self, value: &str, context: &Context) -> String {
+        let secure = context.secure_cookies;
         let same_site = match self {
-            Self::Session => SameSite::Lax,
-            Self::SignInForm => SameSite::Strict,
+            Self::Session => "Lax",
+            Self::SignInForm => "Strict",
         };
-        Cookie::build(self.name(context.secure_cookies), value)
-            .path("/")
-            .http_only(true)
-            .secure(context.secure_cookies)
-            .same_site(same_site)
-            .finish()
+        let only_over_tls = if secure { "; Secure" } else { "" };
+        format!("{}={value}; Path=/; HttpOnly; SameSite={same_site}{only_over_tls}", self.name(secure))
     }
 
-    /// The cookie that makes a browser forget it.
-    pub(super) fn gone(self, context: &Context) -> Cookie<'static> {
-        let mut cookie = self.with(String::new(), context);
-        cookie.make_removal();
-        cookie
+    /// The header that makes a browser forget it.
+    pub(super) fn gone(self, context: &Context) -> String {
+        format!("{}; Max-Age=0", self.with("", context))
     }
 }
 
@@ -77,9 +77,8 @@ pub(super) fn form_token(cookie: &str) -> String {
 
 /// Whether `token` is that of forms under `cookie`; takes as long for a wrong one.
 pub(super) fn is_form_token(cookie: &str, token: &str) -> bool {
-    let byte = |pair: &[u8]| {
-        std::str::from_utf8(pair).ok().and_then(|pair| u8::from_str_radix(pair, 16).ok())
-    };
+    let byte =
+        |pair: &[u8]| std::str::from_utf8(pair).ok().and_then(|pair| u8::from_str_radix(pair, 16).ok());
     let bytes: Option<Vec<u8>> = token.as_bytes().chunks(2).map(byte).collect();
     bytes.is_some_and(|bytes| mac(cookie).verify_slice(&bytes).is_ok())
 }

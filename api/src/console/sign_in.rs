@@ -1,6 +1,7 @@
 //! Signing in and out.
 
 use actix_web::http::StatusCode;
+use actix_web::http::header::{HeaderValue, SET_COOKIE};
 use actix_web::web::{Form, Query};
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
@@ -106,10 +107,8 @@ pub(super) async fn submit(
     match access::open_session(&context.service, &form.sign_in, &form.password, now).await {
         Ok(cookie) => {
             let mut response = see_other(next);
-            for cookie in [CookieKind::Session.with(cookie, &context), CookieKind::SignInForm.gone(&context)]
-            {
-                set(&mut response, &cookie);
-            }
+            set(&mut response, &CookieKind::Session.with(&cookie, &context));
+            set(&mut response, &CookieKind::SignInForm.gone(&context));
             Ok(response)
         }
         Err(Error::SignInRefused) => refuse(
@@ -165,15 +164,16 @@ fn answer(
     };
     let mut response = page(status, &form);
     if is_new {
-        set(&mut response, &CookieKind::SignInForm.with(cookie, context));
+        set(&mut response, &CookieKind::SignInForm.with(&cookie, context));
     }
     response
 }
 
-fn set(response: &mut HttpResponse, cookie: &actix_web::cookie::Cookie<'_>) {
-    // Fails only for names and values that do not fit a header; ours are hexadecimal digits and a dot.
-    if let Err(error) = response.add_cookie(cookie) {
-        tracing::error!(%error, "a cookie could not be set");
+/// Adds a `Set-Cookie` header. Fails only for values that do not fit one; ours are hexadecimal digits and a dot.
+fn set(response: &mut HttpResponse, cookie: &str) {
+    match HeaderValue::from_str(cookie) {
+        Ok(value) => response.headers_mut().append(SET_COOKIE, value),
+        Err(error) => tracing::error!(%error, "a cookie could not be set"),
     }
 }
 
@@ -184,7 +184,8 @@ mod tests {
     #[test]
     fn signing_in_leads_to_pages_of_this_service_only() {
         assert_eq!(own_path(Some("/units/7?months=3")), "/units/7?months=3");
-        for elsewhere in ["//example.org", "https://example.org", "/\\example.org", "", "/a b", "/a\r\nX: y"] {
+        for elsewhere in ["//example.org", "https://example.org", "/\\example.org", "", "/a b", "/a\r\nX: y"]
+        {
             assert_eq!(own_path(Some(elsewhere)), HOME, "{elsewhere:?}");
         }
         assert_eq!(own_path(None), HOME);

@@ -79,7 +79,15 @@ enum Body {
     /// From here to there, with the middle if there is one; words at both ends.
     Span { x: Px, end: Px, middle: Option<Px>, low: String, high: String, low_x: Px, high_x: Px },
     /// Known at one end only: a cap there, fading towards the open side.
-    Open { cap: Px, fade_x: Px, fade_width: Px, towards: &'static str, text: String, text_x: Px, anchor: &'static str },
+    Open {
+        cap: Px,
+        fade_x: Px,
+        fade_width: Px,
+        towards: &'static str,
+        text: String,
+        text_x: Px,
+        anchor: &'static str,
+    },
     /// Nothing to draw; why.
     Nothing { text: &'static str },
 }
@@ -186,7 +194,13 @@ fn step_marks(evaluation: &Evaluation, axis: &Linear, scale: Scale, axis_y: f64)
             let strips = strips_at(evaluation, step.temperature)
                 .map(|mark| {
                     y -= STRIP;
-                    StripMark { x: Px(x.0 - 8.0), y: Px(y), class: mark.class, path: mark.path, tip: mark.word }
+                    StripMark {
+                        x: Px(x.0 - 8.0),
+                        y: Px(y),
+                        class: mark.class,
+                        path: mark.path,
+                        tip: mark.word,
+                    }
                 })
                 .collect();
             StepMark { x, label, labelled, strips }
@@ -251,14 +265,13 @@ fn span(
 fn description(evaluation: &Evaluation, scale: Scale) -> String {
     let step = |step: &lapwatch_domain::acceptance::Step| {
         let counts = step.counts;
-        let parts = [
-            (counts.cold, "cold"),
-            (counts.sound, "sound"),
-            (counts.hot, "hot"),
-            (counts.other(), "other"),
-        ];
-        let words: Vec<String> =
-            parts.iter().filter(|(count, _)| *count > 0).map(|(count, word)| format!("{count} {word}")).collect();
+        let parts =
+            [(counts.cold, "cold"), (counts.sound, "sound"), (counts.hot, "hot"), (counts.other(), "other")];
+        let words: Vec<String> = parts
+            .iter()
+            .filter(|(count, _)| *count > 0)
+            .map(|(count, word)| format!("{count} {word}"))
+            .collect();
         format!("at {} {}", scale.temperature(step.temperature), words.join(", "))
     };
     let steps: Vec<String> = evaluation.judged.steps.iter().map(step).collect();

@@ -29,11 +29,11 @@ impl HtmlSafe for Gauge {}
 impl Gauge {
     /// The gauge of a set point `below` above the cool end of the band and `above` below its hot end.
     pub(super) fn new(below: TemperatureDifference, above: TemperatureDifference) -> Self {
-        let kelvin = |difference: TemperatureDifference| difference.value_in(TemperatureDifferenceUnit::Kelvin);
+        let kelvin =
+            |difference: TemperatureDifference| difference.value_in(TemperatureDifferenceUnit::Kelvin);
         let (low, high) = (-kelvin(below), kelvin(above));
-        let place = |offset: f64| {
-            HALF_WIDTH * (1.0 + offset.clamp(-HALF_RANGE_K, HALF_RANGE_K) / HALF_RANGE_K)
-        };
+        let place =
+            |offset: f64| HALF_WIDTH * (1.0 + offset.clamp(-HALF_RANGE_K, HALF_RANGE_K) / HALF_RANGE_K);
         Self {
             bar_x: Px(place(low)),
             bar_width: Px((place(high) - place(low)).max(1.0)),

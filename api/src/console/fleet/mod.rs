@@ -71,7 +71,8 @@ mod tests {
     #[test]
     fn a_lead_starts_with_their_own_crew_and_can_see_all() {
         let own = Some(Uuid::from_u128(3));
-        let query = |crew: Option<&str>| FleetQuery { crew: crew.map(str::to_owned), sort: Some("junk".into()) };
+        let query =
+            |crew: Option<&str>| FleetQuery { crew: crew.map(str::to_owned), sort: Some("junk".into()) };
         assert_eq!(Choice::of(&query(None), own).crew, own);
         assert_eq!(Choice::of(&query(Some("all")), own).crew, None);
         let other = Uuid::from_u128(4);

@@ -89,8 +89,12 @@ impl Attention {
     pub(super) fn note(self) -> &'static str {
         match self {
             Self::OutOfUse => "Withdrawn until mended, tried twice and released by an equipment person.",
-            Self::Drifting => "An edge has moved by more than noise explains. Find the cause before seams fail.",
-            Self::Overdue => "Nothing is wrong that we know of, but nobody has checked when they should have.",
+            Self::Drifting => {
+                "An edge has moved by more than noise explains. Find the cause before seams fail."
+            }
+            Self::Overdue => {
+                "Nothing is wrong that we know of, but nobody has checked when they should have."
+            }
             Self::Watch => "A warning or an open flag. Look at the next trials.",
             Self::New => "Too few trials yet to tell drift from noise.",
             Self::Steady => "Nothing in their trials speaks of change.",

@@ -53,10 +53,8 @@ struct Group {
 impl FleetPage {
     /// The page of these units.
     pub(super) fn new(frame: Frame, all: &[FleetRow], choice: Choice, now: DateTime<Utc>) -> Self {
-        let mut shown: Vec<&FleetRow> = all
-            .iter()
-            .filter(|row| choice.crew.is_none() || row.unit.value.crew_id == choice.crew)
-            .collect();
+        let mut shown: Vec<&FleetRow> =
+            all.iter().filter(|row| choice.crew.is_none() || row.unit.value.crew_id == choice.crew).collect();
         order::sort(&mut shown, choice.sort, now);
         let local = Local { zone: common_zone(&shown), now };
         Self {
@@ -129,8 +127,11 @@ fn counts(rows: &[&FleetRow], now: DateTime<Utc>) -> Vec<Count> {
 }
 
 fn crews(all: &[FleetRow], chosen: Option<Uuid>) -> Vec<Entry> {
-    let mut crews: Vec<(String, Uuid)> =
-        all.iter().filter_map(|row| row.crew.as_ref()).map(|crew| (crew.value.name.clone(), crew.id)).collect();
+    let mut crews: Vec<(String, Uuid)> = all
+        .iter()
+        .filter_map(|row| row.crew.as_ref())
+        .map(|crew| (crew.value.name.clone(), crew.id))
+        .collect();
     crews.sort();
     crews.dedup();
     let every = Entry { value: "all".into(), words: "All crews".into(), chosen: chosen.is_none() };

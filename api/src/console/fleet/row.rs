@@ -84,10 +84,7 @@ impl Row {
                 at: local.time(at),
                 outcome: Mark::outcome(outcome),
             }),
-            next: row
-                .next_recheck
-                .as_ref()
-                .map(|recheck| Next::of(recheck, is_overdue(row, now), local)),
+            next: row.next_recheck.as_ref().map(|recheck| Next::of(recheck, is_overdue(row, now), local)),
             reasons: if row.flags.is_empty() { reasons(row) } else { Vec::new() },
             flags: row
                 .flags

@@ -85,9 +85,9 @@ impl TrialPage {
             margins: set_point
                 .and_then(|point| point.margin_below.zip(point.margin_above))
                 .map(|(below, above)| margin_words(below, above, scale)),
-            band: evaluation.band.map(|band| {
-                format!("{} to {}", whole(scale.value(band.low)), scale.temperature(band.high))
-            }),
+            band: evaluation
+                .band
+                .map(|band| format!("{} to {}", whole(scale.value(band.low)), scale.temperature(band.high))),
             next: evaluation.next_sentence.clone(),
             chart: TrialChart::new(evaluation, scale),
             readings: readings_shown(&judged.coupons),
@@ -120,7 +120,12 @@ fn coupon_rows(trial: &Trial, judged: &[JudgedCoupon], scale: Scale) -> Vec<Coup
             .iter()
             .map(|specimen| StripLine {
                 reading: Mark::reading(specimen.reading),
-                reasons: specimen.reasons.iter().map(|reason| reason.sentence()).collect::<Vec<_>>().join(" "),
+                reasons: specimen
+                    .reasons
+                    .iter()
+                    .map(|reason| reason.sentence())
+                    .collect::<Vec<_>>()
+                    .join(" "),
             })
             .collect(),
     };

@@ -17,8 +17,12 @@ use crate::service::units::History;
 pub(super) struct Months(Option<u32>);
 
 /// What can be chosen; the second is the default.
-const CHOICES: [(Option<u32>, &str, &str); 4] =
-    [(Some(3), "3", "3 months"), (Some(12), "12", "12 months"), (Some(36), "36", "3 years"), (None, "all", "All")];
+const CHOICES: [(Option<u32>, &str, &str); 4] = [
+    (Some(3), "3", "3 months"),
+    (Some(12), "12", "12 months"),
+    (Some(36), "36", "3 years"),
+    (None, "all", "All"),
+];
 
 /// One of the choices.
 #[derive(Debug)]
@@ -83,8 +87,7 @@ pub(super) fn class_histories(
         .into_iter()
         .map(|series| {
             let since = months.since(local.now);
-            let input =
-                HistoryInput { series, services: &history.service_events, scale, local, since };
+            let input = HistoryInput { series, services: &history.service_events, scale, local, since };
             ClassHistory {
                 id: series.class.code(),
                 title: words::material_class(series.class),

@@ -125,9 +125,8 @@ impl ServiceRow {
 /// Rechecks that wait, and the last few that do not; they come the latest due first.
 pub(super) fn recheck_rows(rechecks: &[Recheck], now: DateTime<Utc>, local: Local) -> Vec<RecheckRow> {
     const SETTLED_SHOWN: usize = 7;
-    let waits = |recheck: &&Recheck| {
-        matches!(recheck.state_at(now), RecheckState::Open | RecheckState::Overdue)
-    };
+    let waits =
+        |recheck: &&Recheck| matches!(recheck.state_at(now), RecheckState::Open | RecheckState::Overdue);
     let waiting = rechecks.iter().filter(waits);
     let settled = rechecks.iter().filter(|recheck| !waits(recheck)).take(SETTLED_SHOWN);
     waiting.chain(settled).map(|recheck| RecheckRow::of(recheck, local)).collect()

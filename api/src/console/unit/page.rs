@@ -2,9 +2,7 @@
 
 use askama::Template;
 use chrono::{DateTime, Utc};
-use lapwatch_domain::quantity::{
-    LengthUnit, PowerUnit, Quantity as _, VoltageUnit,
-};
+use lapwatch_domain::quantity::{LengthUnit, PowerUnit, Quantity as _, VoltageUnit};
 
 use super::flag::FlagCard;
 use super::history::{ClassHistory, Months, MonthsChoice, class_histories};
@@ -91,7 +89,8 @@ impl UnitPage {
 
 /// The machine itself.
 fn facts(unit: &Unit, scale: Scale) -> Vec<(&'static str, String)> {
-    let millimetres = |length: lapwatch_domain::quantity::Length| whole(length.value_in(LengthUnit::Millimetre));
+    let millimetres =
+        |length: lapwatch_domain::quantity::Length| whole(length.value_in(LengthUnit::Millimetre));
     vec![
         ("Serial", unit.serial.clone()),
         ("Kind", words::weld_method(unit.weld_method).to_owned()),

@@ -72,8 +72,12 @@ impl Marks {
                     address,
                     tip,
                 }),
-                (true, false) => marks.open.push(OpenMark::new(x, y(point.interval.high), Open::Below, address, tip)),
-                (false, true) => marks.open.push(OpenMark::new(x, y(point.interval.low), Open::Above, address, tip)),
+                (true, false) => {
+                    marks.open.push(OpenMark::new(x, y(point.interval.high), Open::Below, address, tip))
+                }
+                (false, true) => {
+                    marks.open.push(OpenMark::new(x, y(point.interval.low), Open::Above, address, tip))
+                }
                 // Says nothing of this edge.
                 (true, true) => {}
             }
