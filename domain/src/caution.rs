@@ -1,6 +1,9 @@
 //! Short cautions that go with an answer.
 
 use crate::coded::coded_enum;
+use crate::membrane::{Compatibility, MaterialClass, SheetCondition, SupplySource, compatible};
+use crate::quantity::{Quantity, WindSpeedUnit};
+use crate::trial::{Evaluation, TrialInput};
 
 coded_enum! {
     /// A short caution that goes with an answer.
@@ -87,4 +90,58 @@ impl Caution {
             }
         }
     }
+}
+
+/// The cautions that go with an evaluation, the most urgent first, each once.
+pub(crate) fn cautions(input: &TrialInput, evaluation: &Evaluation) -> Vec<Caution> {
+    let (upper, lower) = (input.upper_sheet, input.lower_sheet);
+    let together = compatible(upper.class, lower.class);
+    let chlorinated =
+        [upper, lower].iter().any(|sheet| matches!(sheet.class, MaterialClass::Pvc | MaterialClass::Kee));
+    let welds = evaluation.next_coupon.temperature().is_some() || evaluation.set_point.is_ok();
+    let scorched = evaluation.judged.totals().hot > 0
+        || input
+            .coupons
+            .iter()
+            .flat_map(|coupon| &coupon.specimens)
+            .any(|specimen| !specimen.scorching.is_empty());
+    let overheats = scorched || evaluation.next_coupon.temperature().is_some();
+    let windy = input.wind.is_some_and(|wind| {
+        wind.value_in(WindSpeedUnit::MetrePerSecond)
+            >= input.policy.wind_caution.value_in(WindSpeedUnit::MetrePerSecond)
+    });
+    let aged = [upper, lower].iter().any(|sheet| sheet.condition == SheetCondition::Aged);
+    let chosen = [
+        (together == Compatibility::NotWeldable, Caution::IncompatibleSheets),
+        (together == Compatibility::Unknown, Caution::UnknownSheets),
+        (evaluation.judged.strips_disagree, Caution::StripsDisagree),
+        (at_unit_limit(input, evaluation), Caution::AtUnitLimit),
+        (small_margin(input, evaluation), Caution::SmallMargin),
+        (scorched, Caution::Smoulder),
+        (overheats && chlorinated, Caution::ChlorideFumes),
+        (overheats && !chlorinated, Caution::Fumes),
+        (windy, Caution::Wind),
+        (aged, Caution::AgedSheet),
+        (input.supply == Some(SupplySource::Generator), Caution::Generator),
+        (input.supply.is_some(), Caution::Cords),
+        (welds, Caution::HotAir),
+        (evaluation.next_coupon.temperature().is_some(), Caution::CuttingAndPulling),
+        (welds, Caution::RoofEdge),
+        (true, Caution::AdviceOnly),
+    ];
+    chosen.into_iter().filter(|(applies, _)| *applies).map(|(_, caution)| caution).collect()
+}
+
+/// Whether the set point lies within one display step of the unit's highest setting.
+fn at_unit_limit(input: &TrialInput, evaluation: &Evaluation) -> bool {
+    let set = evaluation.set_point.as_ref().map(|point| point.to_set);
+    set.is_ok_and(|set| input.unit_maximum - set <= input.display_step)
+}
+
+/// Whether both margins are smaller than the organization wants.
+fn small_margin(input: &TrialInput, evaluation: &Evaluation) -> bool {
+    evaluation.set_point.as_ref().is_ok_and(|point| {
+        let small = |margin| matches!(margin, Some(margin) if margin < input.policy.least_margin);
+        small(point.margin_below) && small(point.margin_above)
+    })
 }

@@ -259,9 +259,7 @@ impl<'s> Run<'s> {
                 &mut edge.evidence,
             );
             edge.chart.look(&edge.evidence, &self.weights, &edge.plan, &mut edge.outlook);
-            let ceiling = edge.chart.limit(&edge.plan);
-            let standing = [edge.standing[0].is_some(), edge.standing[1].is_some()];
-            edge.chart.step(&edge.evidence, &edge.outlook, &self.weights, &edge.plan, standing, ceiling);
+            edge.chart.step(&edge.outlook, &edge.plan);
             for way in Way::BOTH {
                 edge.fresh[way as usize].push(edge.outlook.fresh[way as usize]);
             }
@@ -322,7 +320,7 @@ impl<'s> Run<'s> {
             closed_at: None,
             end: None,
         });
-        edge.chart.forget_excursion(way);
+        edge.chart.forget_since_zero(way);
     }
 
     /// Ends the signal that stands, if one does, and estimates its shift from the trials before `end_index`.

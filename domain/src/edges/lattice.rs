@@ -59,7 +59,7 @@ fn add_refined(coarse: &[f64], fine: &mut [f64]) {
         // Place `index` of the fine lattice lies at degree `index − BEYOND`, in units of its spacing.
         let twice = index + BEYOND;
         let below = twice / 2;
-        *sum += if twice % 2 == 0 {
+        *sum += if twice.is_multiple_of(2) {
             at(below)
         } else {
             let pairs = MIDPOINT.iter().enumerate();
@@ -92,7 +92,7 @@ fn spread(fine: &[f64], coarse: &mut [f64]) {
     for (index, weight) in fine.iter().enumerate() {
         let twice = index + BEYOND;
         let below = twice / 2;
-        if twice % 2 == 0 {
+        if twice.is_multiple_of(2) {
             add(Some(below), *weight);
         } else {
             for (k, w) in MIDPOINT.iter().enumerate() {

@@ -33,8 +33,8 @@ impl CouponLikelihood {
     /// The likelihood of `beyond` of `strips` strips beyond the edge, for strips of one coupon correlated by
     /// `correlation` (held between 0 and 0.95).
     pub(crate) fn new(beyond: usize, strips: usize, correlation: f64) -> Self {
-        // `max` and `min` let a NaN end up at zero.
-        let correlation = correlation.max(0.0).min(LARGEST_CORRELATION);
+        let correlation =
+            if correlation.is_finite() { correlation.clamp(0.0, LARGEST_CORRELATION) } else { 0.0 };
         let mirrored = 2 * beyond > strips;
         let fewer = if mirrored { strips - beyond } else { beyond };
         Self { table: table(fewer, strips, correlation), mirrored }
@@ -99,7 +99,10 @@ impl Table {
 }
 
 /// The tables made so far. Contents depend on the key only, so that sharing them keeps every result reproducible.
-static TABLES: OnceLock<RwLock<HashMap<(usize, usize, u64), Arc<Table>>>> = OnceLock::new();
+static TABLES: OnceLock<RwLock<Tables>> = OnceLock::new();
+
+/// Tables by strips beyond, strips in all, and the bits of the correlation.
+type Tables = HashMap<(usize, usize, u64), Arc<Table>>;
 
 fn table(beyond: usize, strips: usize, correlation: f64) -> Arc<Table> {
     let store = TABLES.get_or_init(RwLock::default);

@@ -103,15 +103,3 @@ fn bound_of_an_open_edge() {
     assert!((mirrored.celsius() - (1040.0 - bound.celsius())).abs() < 1e-4);
     assert!(!evidence.is_edge_finding());
 }
-
-#[test]
-fn zz_timing() {
-    let observations = sweep();
-    let prior = EdgePrior::default();
-    let e = stand_alone(&observations, celsius(620.0), &prior);
-    let t = std::time::Instant::now();
-    for _ in 0..2000 {
-        std::hint::black_box(stand_alone(std::hint::black_box(&observations), celsius(620.0), &prior));
-    }
-    println!("{:?}", t.elapsed() / 2000);
-}

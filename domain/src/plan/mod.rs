@@ -1,4 +1,13 @@
 //! Where to weld the next coupon, or why to stop.
+//!
+//! Among the allowed settings the one is taken that is expected to leave the least variance of both edges together,
+//! `Σ over edges Σₖ P(k | T)·Var(μ | data, k strips beyond at T)`; the cooler one of equals. Safety comes first: at most
+//! one step above the hottest coupon so far, never at or above the lowest that scorched, never above a ceiling. To
+//! reach the ceiling without a hot strip is a good result, not one to be chased.
+
+mod search;
+
+pub(crate) use search::{Welded, next_coupon};
 
 use crate::coded::coded_enum;
 use crate::quantity::Temperature;

@@ -3,6 +3,17 @@
 //! [`evaluate`] takes what was welded and under which limits, and gives readings, edges, band, set point, the next
 //! coupon, the outcome, cautions and an explanation in plain sentences.
 
+mod check;
+mod evaluate;
+mod explain;
+mod next;
+mod outcome;
+#[cfg(test)]
+mod tests;
+
+pub use check::{Implausible, ImplausibleKind, Place};
+pub use evaluate::evaluate;
+
 use crate::acceptance::{Coupon, Criteria, JudgedTrial};
 use crate::band::{Band, NoSetPoint, SetPoint};
 use crate::caution::Caution;
@@ -101,62 +112,4 @@ pub struct Evaluation {
     pub cautions: Vec<Caution>,
     /// The whole answer in plain sentences.
     pub explanation: Vec<String>,
-}
-
-/// Evaluates a trial. Never fails: too little evidence is an answer too.
-#[must_use]
-pub fn evaluate(input: &TrialInput) -> Evaluation {
-    let _ = input;
-    unimplemented!()
-}
-
-/// Where in a trial something is implausible.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Place {
-    /// The unit's highest set temperature.
-    UnitMaximum,
-    /// The unit's display step.
-    DisplayStep,
-    /// The set point before the trial.
-    SetPointBefore,
-    /// The set temperature of the coupon with this index.
-    Coupon(usize),
-}
-
-coded_enum! {
-    /// What is implausible about a value.
-    pub enum ImplausibleKind {
-        /// Hotter than any hot-air welder.
-        TooHot = "too_hot",
-        /// Cooler than any weld.
-        TooCool = "too_cool",
-        /// Above what this unit can be set to.
-        AboveUnitMaximum = "above_unit_maximum",
-        /// Not a sensible display step.
-        DisplayStep = "display_step",
-        /// More strips than fit on a coupon.
-        TooManyStrips = "too_many_strips",
-    }
-}
-
-/// A value that no real trial has.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Implausible {
-    /// Where it is.
-    pub place: Place,
-    /// What is wrong.
-    pub kind: ImplausibleKind,
-    /// What to do, in one plain sentence.
-    pub advice: String,
-}
-
-impl TrialInput {
-    /// Looks for values that no real trial has: settings beyond 1000 °C or the unit's maximum, and the like. What
-    /// passes here is judged; [`evaluate`] does not fail on what does not.
-    ///
-    /// # Errors
-    /// Every implausible value found.
-    pub fn check(&self) -> Result<(), Vec<Implausible>> {
-        unimplemented!()
-    }
 }

@@ -1,0 +1,165 @@
+//! Which allowed setting is expected to tell most.
+
+use super::{NextCoupon, StopReason, WeldReason};
+use crate::band::Display;
+use crate::edges::{Component, CouponLikelihood, EdgeEvidence, Mixture, TrialEvidence};
+use crate::numerics::exp_moderate;
+use crate::policy::Policy;
+use crate::quantity::{Quantity, Temperature, TemperatureDifference, TemperatureUnit};
+
+/// Edges within this part of the scatter of strips are put together. A comparison of settings needs no more.
+const COARSENESS: f64 = 1.0;
+/// No coupon is proposed below this, in °C: the edges are not sought there either.
+const COOLEST_CELSIUS: f64 = 250.0;
+/// Never more settings than this are compared.
+const MOST_SETTINGS: usize = 400;
+/// Gains closer than this, relative to each other, are a tie; the cooler setting wins.
+const TIE: f64 = 1e-9;
+
+/// What has been welded so far and what must not be exceeded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Welded {
+    /// How many coupons.
+    pub(crate) coupons: usize,
+    /// The hottest.
+    pub(crate) hottest: Option<Temperature>,
+    /// The coolest that scorched.
+    pub(crate) coolest_scorched: Option<Temperature>,
+    /// The lowest of unit maximum and ceilings.
+    pub(crate) ceiling: Temperature,
+    /// Where to begin when nothing has been welded.
+    pub(crate) begin: Temperature,
+}
+
+impl Welded {
+    /// Whether a coupon may be welded at this setting: at most one step above the hottest so far, below the lowest that
+    /// scorched, not above a ceiling.
+    pub(crate) fn allows(&self, setting: Temperature, policy: &Policy) -> bool {
+        // Half a millikelvin, for settings that were converted from °F.
+        let rounding = TemperatureDifference::from_kelvin(5e-4);
+        let step_up = policy.largest_step_up;
+        setting.celsius() >= COOLEST_CELSIUS
+            && setting <= self.ceiling
+            && self.hottest.is_none_or(|hottest| setting <= hottest + step_up + rounding)
+            && self.coolest_scorched.is_none_or(|scorched| setting < scorched - rounding)
+    }
+
+    /// The highest setting that could be allowed.
+    fn top(&self, policy: &Policy) -> Temperature {
+        let step = |hottest: Temperature| hottest + policy.largest_step_up;
+        self.hottest.map_or(self.ceiling, |hottest| self.ceiling.min(step(hottest)))
+    }
+}
+
+/// The next coupon of a trial that looks for the edges.
+pub(crate) fn next_coupon(
+    welded: &Welded,
+    evidence: &TrialEvidence,
+    strips: usize,
+    (display, policy): (Display, &Policy),
+) -> NextCoupon {
+    if welded.coupons >= policy.maximum_coupons {
+        return NextCoupon::Stop { reason: StopReason::EnoughCoupons };
+    }
+    let settings = settings(welded, display, policy);
+    if welded.hottest.is_none() {
+        return first_coupon(welded, &settings);
+    }
+    let (lower, upper) = (evidence.lower.sd().kelvin(), evidence.upper.sd().kelvin());
+    if lower.max(upper) <= policy.target_sd.kelvin() {
+        return NextCoupon::Stop { reason: StopReason::EdgesKnown };
+    }
+    let strips = strips.clamp(1, 12);
+    let edges =
+        [Inquiry::new(&evidence.lower, strips, policy), Inquiry::new(&evidence.upper, strips, policy)];
+    let gain = |setting: Temperature| edges.iter().map(|edge| edge.gain(setting.celsius())).sum::<f64>();
+    let mut best: Option<(Temperature, f64)> = None;
+    for setting in settings {
+        let gain = gain(setting);
+        if best.is_none_or(|(_, most)| gain > most * (1.0 + TIE)) {
+            best = Some((setting, gain));
+        }
+    }
+    let variance = lower * lower + upper * upper;
+    match best {
+        None => NextCoupon::Stop { reason: StopReason::NoAllowedSetting },
+        Some((_, gain)) if gain < policy.least_gain * variance => {
+            NextCoupon::Stop { reason: StopReason::LittleToGain }
+        }
+        Some((temperature, _)) => NextCoupon::Weld { temperature, reason: WeldReason::MostInformative },
+    }
+}
+
+/// The allowed setting nearest to where a trial begins.
+fn first_coupon(welded: &Welded, settings: &[Temperature]) -> NextCoupon {
+    let distance = |setting: &Temperature| (*setting - welded.begin).abs().kelvin();
+    match settings.iter().min_by(|a, b| distance(a).total_cmp(&distance(b))) {
+        Some(setting) => NextCoupon::Weld { temperature: *setting, reason: WeldReason::FirstCoupon },
+        None => NextCoupon::Stop { reason: StopReason::NoAllowedSetting },
+    }
+}
+
+/// The allowed settings on the crew's scale, from cool to hot: every 10 °C or 20 °F, or as near to that as the unit's
+/// display allows.
+fn settings(welded: &Welded, display: Display, policy: &Policy) -> Vec<Temperature> {
+    let round_number = match display.unit {
+        TemperatureUnit::Celsius => 10.0,
+        TemperatureUnit::Fahrenheit => 20.0,
+    };
+    let steps_apart = (round_number / display.step_number() - 1e-9).ceil().max(1.0);
+    let apart = steps_apart * display.step_number();
+    let first = (Temperature::from_celsius(COOLEST_CELSIUS).value_in(display.unit) / apart).ceil();
+    let last = (welded.top(policy).value_in(display.unit) / apart + 1e-9).floor();
+    // The cast saturates: no setting at all when the last lies below the first.
+    let count = (last - first + 1.0) as usize;
+    (0..count.min(MOST_SETTINGS))
+        .filter_map(|index| Temperature::new((first + index as f64) * apart, display.unit).ok())
+        .filter(|setting| welded.allows(*setting, policy))
+        .collect()
+}
+
+/// What is known of one edge, ready to be asked what a coupon would add.
+struct Inquiry {
+    mixture: Mixture,
+    mean: f64,
+    /// The likelihoods of 0, 1, … strips beyond the edge; that of all strips is what is left to 1.
+    outcomes: Vec<CouponLikelihood>,
+}
+
+impl Inquiry {
+    fn new(edge: &EdgeEvidence, strips: usize, policy: &Policy) -> Self {
+        let mixture = edge.mixture(COARSENESS);
+        let mean = mixture.components.iter().map(|part| part.weight * part.mean).sum();
+        let correlation = policy.edge_prior.correlation;
+        let outcomes = (0..strips).map(|beyond| CouponLikelihood::new(beyond, strips, correlation)).collect();
+        Self { mixture, mean, outcomes }
+    }
+
+    /// By how much a coupon at `celsius` is expected to lower the variance of the edge:
+    /// `Var(μ) − Σₖ P(k)·Var(μ | k) = Σₖ E[(μ − E μ)·1ₖ]²/P(k)`.
+    fn gain(&self, celsius: f64) -> f64 {
+        let mut gain = 0.0;
+        let (mut probability_left, mut moment_left) = (1.0, 0.0);
+        for outcome in &self.outcomes {
+            let (mut probability, mut moment) = (0.0, 0.0);
+            for part in &self.mixture.components {
+                let share = part.weight * likelihood(outcome, part, celsius);
+                probability += share;
+                moment += share * (part.mean - self.mean);
+            }
+            probability_left -= probability;
+            moment_left -= moment;
+            gain += information(moment, probability);
+        }
+        gain + information(moment_left, probability_left)
+    }
+}
+
+fn likelihood(outcome: &CouponLikelihood, part: &Component, celsius: f64) -> f64 {
+    exp_moderate(outcome.ln_at((celsius - part.mean) / part.sd).max(-600.0))
+}
+
+/// `moment²/probability`; nothing for an outcome that does not happen.
+fn information(moment: f64, probability: f64) -> f64 {
+    if probability > 1e-12 { moment * moment / probability } else { 0.0 }
+}

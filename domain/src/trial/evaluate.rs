@@ -1,0 +1,77 @@
+//! The one call that does it all.
+
+use super::next::{display, next_coupon};
+use super::outcome::{Check, outcome};
+use super::{Evaluation, Outcome, TrialInput, explain};
+use crate::acceptance::{JudgedTrial, judge};
+use crate::band::{Band, Limits, NoSetPoint, SetPoint, Shares, band, ceiling, recommend};
+use crate::caution::cautions;
+use crate::edges::{Observation, TrialEvidence, stand_alone};
+use crate::membrane::{Compatibility, compatible};
+
+/// Evaluates a trial: readings, edges, band, set point, next coupon, outcome, cautions, explanation.
+///
+/// Never fails: too little evidence is an answer too. The order of coupons and strips does not matter.
+#[must_use]
+pub fn evaluate(input: &TrialInput) -> Evaluation {
+    let judged = judge(&input.coupons, input.method, &input.criteria);
+    let evidence = stand_alone(&observations(&judged), input.unit_maximum, &input.policy.edge_prior);
+    let shares = Shares::new(&evidence);
+    let ceiling = ceiling(&input.ceilings, input.unit_maximum);
+    let band = weldable(input).then(|| band(&judged, &shares, ceiling, &input.policy)).flatten();
+    let check = Check::of(input, &judged);
+    let mut set_point = choose(input, (&judged, &evidence), &shares, (band.as_ref(), false));
+    let outcome = outcome(input, &judged, check.as_ref(), &set_point);
+    if check.is_some() && outcome == Outcome::Stands {
+        set_point = choose(input, (&judged, &evidence), &shares, (band.as_ref(), true));
+    }
+    let next_coupon = next_coupon(input, (&judged, &evidence), (check.as_ref(), outcome), &set_point);
+    let mut evaluation = Evaluation {
+        is_edge_finding: evidence.is_edge_finding(),
+        judged,
+        evidence,
+        band,
+        set_point,
+        next_coupon,
+        outcome,
+        outcome_sentence: String::new(),
+        next_sentence: String::new(),
+        cautions: Vec::new(),
+        explanation: Vec::new(),
+    };
+    evaluation.cautions = cautions(input, &evaluation);
+    evaluation.outcome_sentence = explain::outcome(input, &evaluation, check.is_some());
+    evaluation.next_sentence = explain::next_coupon(input, &evaluation);
+    evaluation.explanation = explain::all(input, &evaluation);
+    evaluation
+}
+
+fn weldable(input: &TrialInput) -> bool {
+    compatible(input.upper_sheet.class, input.lower_sheet.class) != Compatibility::NotWeldable
+}
+
+/// The set point, or why there is none. A check that stands keeps the set point in use.
+fn choose(
+    input: &TrialInput,
+    (judged, evidence): (&JudgedTrial, &TrialEvidence),
+    shares: &Shares,
+    (band, confirmed): (Option<&Band>, bool),
+) -> Result<SetPoint, NoSetPoint> {
+    if !weldable(input) {
+        return Err(NoSetPoint::IncompatibleSheets);
+    }
+    let limits = Limits::new(judged, evidence, (&input.ceilings, input.unit_maximum), &input.policy)?;
+    let in_use = input.set_point_before.filter(|_| confirmed);
+    Ok(recommend(&limits, shares, band, in_use, (display(input), &input.policy)))
+}
+
+/// What each coupon says about the edges.
+fn observations(judged: &JudgedTrial) -> Vec<Observation> {
+    let observation = |coupon: &crate::acceptance::JudgedCoupon| Observation {
+        temperature: coupon.set_temperature,
+        cold: coupon.counts.cold,
+        sound: coupon.counts.sound,
+        hot: coupon.counts.hot,
+    };
+    judged.coupons.iter().map(observation).collect()
+}

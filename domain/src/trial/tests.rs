@@ -1,0 +1,1 @@
+//! Whole trials, judged by what a crew would expect.
