@@ -3,6 +3,11 @@
 //! Both are functions of the history, the outcomes of the trials, the service, what people decided, and the time for
 //! which they are asked. Nothing here is stored state: a late record changes the past, and with it the answer.
 
+mod flags;
+mod sentence;
+mod state;
+mod withdrawal;
+
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
@@ -12,6 +17,9 @@ use crate::edges::Edge;
 use crate::membrane::MaterialClass;
 use crate::quantity::TemperatureDifference;
 use crate::trial::{Outcome, Purpose};
+
+pub use flags::{flags, quiet_decisions};
+pub use state::standing;
 
 /// A closed trial of the unit, as standing, rechecks and suspect seams see it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -191,8 +199,35 @@ pub struct FlagFact {
     pub state_since: DateTime<Utc>,
     /// Every decision that applies to it, oldest first.
     pub decisions: Vec<Uuid>,
-    /// The flag in a sentence.
-    pub sentence: String,
+    /// Where a heater limit stands: how far the set point lies below what the heater can reach.
+    pub heater_reserve: Option<TemperatureDifference>,
+}
+
+impl FlagFact {
+    /// Whether nobody and nothing has settled it yet.
+    #[must_use]
+    pub const fn stands(&self) -> bool {
+        matches!(self.state, FlagState::Open | FlagState::Acknowledged)
+    }
+
+    /// The class of its series, if it is about an edge.
+    #[must_use]
+    pub const fn class(&self) -> Option<MaterialClass> {
+        match self.series {
+            SeriesKey::Unit => None,
+            SeriesKey::Edge(class, _) => Some(class),
+        }
+    }
+
+    /// Whether it is a drift that costs margin: the lower edge rising or the upper edge falling.
+    #[must_use]
+    pub const fn costs_margin(&self) -> bool {
+        matches!(
+            (self.series, self.kind),
+            (SeriesKey::Edge(_, Edge::Lower), FlagKind::DriftUp)
+                | (SeriesKey::Edge(_, Edge::Upper), FlagKind::DriftDown)
+        )
+    }
 }
 
 coded_enum! {
@@ -300,20 +335,5 @@ pub struct UnitRecord<'a> {
     pub decisions: &'a [Decision],
 }
 
-/// Every flag that the record gives rise to, oldest first.
-#[must_use]
-pub fn flags(record: &UnitRecord<'_>, as_of: DateTime<Utc>) -> Vec<FlagFact> {
-    todo!()
-}
-
-/// How the unit stands at `as_of`, given its `flags` of that time.
-#[must_use]
-pub fn standing(record: &UnitRecord<'_>, flags: &[FlagFact], as_of: DateTime<Utc>) -> Standing {
-    todo!()
-}
-
-/// The closings of drift flags, for [`crate::drift::unit_series`].
-#[must_use]
-pub fn quiet_decisions(decisions: &[Decision]) -> Vec<crate::drift::Quiet> {
-    todo!()
-}
+#[cfg(test)]
+mod tests;
