@@ -284,31 +284,6 @@ coded_enum! {
     }
 }
 
-impl StandingReason {
-    /// The reason in a plain sentence.
-    #[must_use]
-    pub const fn sentence(self) -> &'static str {
-        match self {
-            Self::NoRecentTrial => "No trial in the last 60 days.",
-            Self::TooFewTrials => "Too few trials yet for the charts to speak.",
-            Self::StillLearning => "An edge is not well known yet; edge-finding trials help most.",
-            Self::ChartsQuiet => "Nothing in its trials speaks of change.",
-            Self::ChartNearLimit => "A chart is near its limit: watch the next trials.",
-            Self::TrialFailed => "The last trial found no sound set point.",
-            Self::MarginLost => "The last trial was sound at the set point, but not beside it.",
-            Self::HeaterNearLimit => "The set point is near what the heater can reach.",
-            Self::LowerEdgeUp => "The lower edge has moved up: it welds cold sooner.",
-            Self::LowerEdgeDown => "The lower edge has moved down.",
-            Self::UpperEdgeUp => "The upper edge has moved up.",
-            Self::UpperEdgeDown => "The upper edge has moved down: it scorches sooner.",
-            Self::TwoFailuresInARow => "Two trials in a row failed: out of use.",
-            Self::AwaitsService => "It awaits service, or a stated cause.",
-            Self::AwaitsTwoGoodTrials => "It awaits two good trials in a row.",
-            Self::AwaitsRelease => "It awaits release by an equipment person.",
-        }
-    }
-}
-
 /// What the evidence says of a unit at a time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Standing {
