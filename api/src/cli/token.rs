@@ -4,7 +4,6 @@ use crate::model::Scope;
 use crate::service::access;
 use anyhow::{Context, Result, anyhow};
 use chrono::Utc;
-use lapwatch_domain::Coded;
 
 use super::database::Database;
 use super::service;
