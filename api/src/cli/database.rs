@@ -7,7 +7,7 @@ use anyhow::{Context, Result, bail};
 use tokio_postgres::Config;
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Args {
+pub(super) struct DatabaseArgs {
     /// The service's login to a PostgreSQL server: a member of `lapwatch_service`, never an owner or superuser.
     #[arg(long, value_name = "URL", env = "DATABASE_URL", hide_env_values = true)]
     database_url: Option<Config>,
@@ -31,7 +31,7 @@ pub(super) enum Database {
     Given { service: Option<Config>, owner: Option<Config> },
 }
 
-impl Args {
+impl DatabaseArgs {
     /// The database that the arguments name. Starts the private server if it is that one.
     pub(super) async fn open(&self) -> Result<Database> {
         let (service, owner) = (self.database_url.clone(), self.owner_database_url.clone());

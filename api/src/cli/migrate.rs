@@ -3,15 +3,15 @@
 use crate::storage;
 use anyhow::{Context, Result};
 
-use super::database;
+use super::database::DatabaseArgs;
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Args {
+pub(super) struct MigrateArgs {
     #[command(flatten)]
-    database: database::Args,
+    database: DatabaseArgs,
 }
 
-pub(super) async fn run(args: Args) -> Result<()> {
+pub(super) async fn run(args: MigrateArgs) -> Result<()> {
     let database = args.database.open().await?;
     let owner = database.owner().context("set LAPWATCH_OWNER_DATABASE_URL to the login that owns the tables");
     let outcome = match owner {

@@ -26,17 +26,17 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Runs the service until it is told to stop.
-    Serve(serve::Args),
+    Serve(serve::ServeArgs),
     /// Brings the database schema up to this program's version, as the tables' owner.
-    Migrate(migrate::Args),
+    Migrate(migrate::MigrateArgs),
     /// Prints the OpenAPI document of this program.
     Openapi,
     /// Loads a simulated fleet into a running service, or continues the one loaded before up to now.
-    Demo(demo::Args),
+    Demo(demo::DemoArgs),
     /// Adds an organization with its first director.
-    Organization(organization::Args),
+    Organization(organization::OrganizationArgs),
     /// Issues the access token of an app.
-    Token(token::Args),
+    Token(token::TokenArgs),
 }
 
 /// Reads the arguments and runs the subcommand; what goes wrong is said on standard error.
@@ -65,5 +65,17 @@ async fn run(command: Command) -> anyhow::Result<()> {
         Command::Demo(args) => demo::run(args).await,
         Command::Organization(args) => organization::run(args).await,
         Command::Token(args) => token::run(args).await,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn arguments_fit_together() {
+        Cli::command().debug_assert();
     }
 }

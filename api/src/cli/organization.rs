@@ -6,10 +6,10 @@ use anyhow::{Context, Result};
 use chrono::Utc;
 
 use super::database::Database;
-use super::service;
+use super::service::ServiceArgs;
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Args {
+pub(super) struct OrganizationArgs {
     /// Name of the organization.
     #[arg(long)]
     name: String,
@@ -20,17 +20,17 @@ pub(super) struct Args {
     #[arg(long, env = "LAPWATCH_PASSWORD", hide_env_values = true)]
     password: Option<String>,
     #[command(flatten)]
-    service: service::Args,
+    service: ServiceArgs,
 }
 
-pub(super) async fn run(args: Args) -> Result<()> {
+pub(super) async fn run(args: OrganizationArgs) -> Result<()> {
     let database = args.service.database.open().await?;
     let outcome = add(&args, &database).await;
     database.close().await?;
     outcome
 }
 
-async fn add(args: &Args, database: &Database) -> Result<()> {
+async fn add(args: &OrganizationArgs, database: &Database) -> Result<()> {
     let service = args.service.operations(database).await?;
     let password = args.password.clone().unwrap_or_else(random_secret);
     let founded = organizations::create(&service, &args.name, &args.sign_in, &password, Utc::now())

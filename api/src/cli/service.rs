@@ -9,12 +9,12 @@ use crate::service::Service;
 use crate::storage::{Store, migrate};
 use anyhow::{Context, Result};
 
-use super::database::{self, Database};
+use super::database::{Database, DatabaseArgs};
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Args {
+pub(super) struct ServiceArgs {
     #[command(flatten)]
-    pub(super) database: database::Args,
+    pub(super) database: DatabaseArgs,
     /// Address to listen on; port 0 takes a free one.
     #[arg(long, value_name = "ADDRESS", env = "LAPWATCH_BIND", default_value = "127.0.0.1:8080")]
     pub(super) bind: SocketAddr,
@@ -35,7 +35,7 @@ pub(super) struct Args {
     operator_token: Option<String>,
 }
 
-impl Args {
+impl ServiceArgs {
     /// The settings of the service on this database.
     pub(super) fn settings(&self, database: &Database) -> Result<Settings> {
         let secrets_dir = self.secrets.clone().unwrap_or_else(|| self.database.data.join("keys"));

@@ -6,10 +6,10 @@ use anyhow::{Context, Result, anyhow};
 use chrono::Utc;
 
 use super::database::Database;
-use super::service;
+use super::service::ServiceArgs;
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Args {
+pub(super) struct TokenArgs {
     /// Name of the app, as people will see it.
     #[arg(long)]
     name: String,
@@ -23,7 +23,7 @@ pub(super) struct Args {
     #[arg(long, env = "LAPWATCH_PASSWORD", hide_env_values = true)]
     password: String,
     #[command(flatten)]
-    service: service::Args,
+    service: ServiceArgs,
 }
 
 fn scope(code: &str) -> Result<Scope> {
@@ -33,14 +33,14 @@ fn scope(code: &str) -> Result<Scope> {
     })
 }
 
-pub(super) async fn run(args: Args) -> Result<()> {
+pub(super) async fn run(args: TokenArgs) -> Result<()> {
     let database = args.service.database.open().await?;
     let outcome = add(&args, &database).await;
     database.close().await?;
     outcome
 }
 
-async fn add(args: &Args, database: &Database) -> Result<()> {
+async fn add(args: &TokenArgs, database: &Database) -> Result<()> {
     let service = args.service.operations(database).await?;
     let now = Utc::now();
     let (organization, person) =

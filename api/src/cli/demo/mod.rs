@@ -35,7 +35,7 @@ pub(super) struct ScenarioArgs {
 }
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Args {
+pub(super) struct DemoArgs {
     /// Continues the fleet that was loaded before, up to now.
     #[arg(long, conflicts_with = "ScenarioArgs")]
     advance: bool,
@@ -52,7 +52,7 @@ pub(super) struct Args {
     data: PathBuf,
 }
 
-pub(super) async fn run(args: Args) -> Result<()> {
+pub(super) async fn run(args: DemoArgs) -> Result<()> {
     let mut state = State::open(&args.data)?;
     let url = args.url.clone().or_else(|| state.url.clone());
     let url = url
@@ -68,7 +68,7 @@ pub(super) async fn run(args: Args) -> Result<()> {
 }
 
 /// What to load, given what was loaded before. A load that was cut off is finished first.
-fn next_load(args: &Args, before: Option<&Load>, now: DateTime<Utc>) -> Result<Load> {
+fn next_load(args: &DemoArgs, before: Option<&Load>, now: DateTime<Utc>) -> Result<Load> {
     match before {
         Some(load) if !load.complete => Ok(load.clone()),
         Some(load) if args.advance => Ok(load.next(now)),

@@ -17,13 +17,13 @@ use chrono::Utc;
 use super::database::Database;
 use super::demo::state::{Load, State};
 use super::demo::{ScenarioArgs, load};
-use super::service;
+use super::service::ServiceArgs;
 use super::signals::StopSignals;
 
 #[derive(Debug, clap::Args)]
-pub(super) struct Args {
+pub(super) struct ServeArgs {
     #[command(flatten)]
-    service: service::Args,
+    service: ServiceArgs,
     /// Loads the demo fleet the first time, prints how to look at it, and keeps the log in the data folder.
     #[arg(long)]
     demo: bool,
@@ -31,7 +31,7 @@ pub(super) struct Args {
     scenario: ScenarioArgs,
 }
 
-pub(super) async fn run(args: Args) -> Result<()> {
+pub(super) async fn run(args: ServeArgs) -> Result<()> {
     logs::init(args.demo.then_some(args.service.database.data.as_path()))?;
     let database = args.service.database.open().await?;
     let outcome = serve(&args, &database).await;
@@ -40,7 +40,7 @@ pub(super) async fn run(args: Args) -> Result<()> {
 }
 
 /// Runs the service until a signal comes or something fails, and ends it in good order.
-async fn serve(args: &Args, database: &Database) -> Result<()> {
+async fn serve(args: &ServeArgs, database: &Database) -> Result<()> {
     let mut signals = StopSignals::listen()?;
     migrate(args, database).await?;
     let running = server::start(&args.service.settings(database)?, Clock::system()).await?;
@@ -60,7 +60,7 @@ async fn serve(args: &Args, database: &Database) -> Result<()> {
 }
 
 /// The private database and the demo's are brought up to date by themselves; any other one is an operator's business.
-async fn migrate(args: &Args, database: &Database) -> Result<()> {
+async fn migrate(args: &ServeArgs, database: &Database) -> Result<()> {
     let ours = args.demo || matches!(database, Database::Embedded(_));
     match database.owner() {
         Some(owner) if ours => {
@@ -73,7 +73,7 @@ async fn migrate(args: &Args, database: &Database) -> Result<()> {
 }
 
 /// What there is to do beside serving. Returns only when it fails.
-async fn work(args: &Args, running: &Running) -> Result<()> {
+async fn work(args: &ServeArgs, running: &Running) -> Result<()> {
     let url = format!("http://{}", reachable(running.address));
     if args.demo {
         let data = std::path::absolute(&args.service.database.data)?;
@@ -84,7 +84,7 @@ async fn work(args: &Args, running: &Running) -> Result<()> {
     std::future::pending().await
 }
 
-async fn show_demo(args: &Args, running: &Running, data: &Path, url: &str) -> Result<()> {
+async fn show_demo(args: &ServeArgs, running: &Running, data: &Path, url: &str) -> Result<()> {
     let mut state = State::open(data)?;
     let caller = account::ensure(&running.service, &mut state, url, Utc::now()).await?;
     if state.load.is_none() {
