@@ -2,3 +2,4 @@
 
 mod database;
 mod embedded;
+mod quickstart;
