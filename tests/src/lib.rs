@@ -1,5 +1,3 @@
 //! The harness of the whole-system tests.
 
-mod folder;
-
-pub use folder::TestFolder;
+pub mod harness;

@@ -26,7 +26,7 @@ const STOP_PATIENCE: Duration = Duration::from_secs(30);
 /// `fsync`, `full_page_writes` and `synchronous_commit`, which are on.
 const SETTINGS: [&str; 11] = [
     "listen_addresses=",
-    "max_connections=100",
+    "max_connections=200",
     "shared_buffers=256MB",
     "effective_cache_size=1GB",
     "work_mem=16MB",

@@ -1,3 +1,4 @@
 //! Whole-system tests, in one binary.
 
+mod database;
 mod embedded;

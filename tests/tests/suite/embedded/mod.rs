@@ -10,7 +10,7 @@ use std::path::Path;
 
 use anyhow::{Context, Result};
 use lapwatch_api::embedded::{Embedded, OWNER, SERVICE};
-use lapwatch_tests::TestFolder;
+use lapwatch_tests::harness::TestFolder;
 use tokio_postgres::{Client, Config, NoTls};
 
 async fn log_in(config: &Config) -> Result<Client> {

@@ -4,7 +4,7 @@ use std::fs;
 
 use anyhow::Result;
 use lapwatch_api::embedded::{Embedded, EmbeddedError};
-use lapwatch_tests::TestFolder;
+use lapwatch_tests::harness::TestFolder;
 
 use super::holder::Holder;
 

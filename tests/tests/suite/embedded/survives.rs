@@ -6,7 +6,7 @@ use std::process::Command;
 
 use anyhow::{Context, Result};
 use lapwatch_api::embedded::Embedded;
-use lapwatch_tests::TestFolder;
+use lapwatch_tests::harness::TestFolder;
 
 use super::holder::{Holder, user_of, wait_until_gone};
 use super::log_in;
