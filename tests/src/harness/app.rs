@@ -10,7 +10,6 @@ use lapwatch_api::config::Settings;
 use lapwatch_api::model::{Person, Scope};
 use lapwatch_api::server::{self, Running};
 use lapwatch_api::service::{fleet, organizations};
-use lapwatch_domain::Coded;
 use serde_json::{Value, json};
 use tokio::runtime::{Builder, Runtime};
 use tokio_postgres::Client;

@@ -2,3 +2,5 @@
 
 mod database;
 mod embedded;
+mod identity;
+mod v1;

@@ -2,10 +2,5 @@
 
 mod access_tokens;
 mod apps;
-mod configuration;
-mod fleet;
-mod flags;
 mod people;
-mod rechecks;
-mod records;
 mod trials;

@@ -9,7 +9,7 @@ use futures_util::future::join_all;
 use lapwatch_tests::harness::{App, Caller, Organization, Shop, Trial};
 use rand::rngs::StdRng;
 use rand::seq::SliceRandom;
-use rand::{Rng, RngExt, SeedableRng};
+use rand::{RngExt, SeedableRng};
 use serde_json::{Value, json};
 use uuid::Uuid;
 

@@ -1,6 +1,5 @@
 //! `/v1/trials`.
 
-mod answers;
 mod bad_input;
 mod bodies;
 mod crowd;
