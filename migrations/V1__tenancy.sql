@@ -6,8 +6,11 @@
 
 DO $$
 BEGIN
-    CREATE ROLE lapwatch_service NOLOGIN;
+    IF NOT EXISTS (SELECT FROM pg_roles WHERE rolname = 'lapwatch_service') THEN
+        CREATE ROLE lapwatch_service NOLOGIN;
+    END IF;
 EXCEPTION
+    -- Roles belong to the cluster: another database's migration may have been faster.
     WHEN duplicate_object OR unique_violation THEN NULL;
     WHEN insufficient_privilege THEN
         RAISE EXCEPTION 'the role lapwatch_service is missing and this login may not create roles'

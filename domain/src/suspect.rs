@@ -4,7 +4,8 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use crate::coded::coded_enum;
-use crate::standing::{FlagFact, TrialFact};
+use crate::standing::{FlagFact, FlagKind, FlagState, TrialFact};
+use crate::trial::Outcome;
 
 /// What was welded with the unit, from–to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,12 +19,12 @@ pub struct SpanFact {
 }
 
 coded_enum! {
-    /// Why seams are suspect.
+    /// Why seams are suspect, the weightiest first.
     pub enum SuspectReason {
-        /// A trial failed.
-        FailedTrial = "failed_trial",
         /// Two trials in a row failed, and the unit is out of use.
         Withdrawn = "withdrawn",
+        /// A trial failed.
+        FailedTrial = "failed_trial",
         /// An edge has moved, to the side that costs margin.
         DriftOnset = "drift_onset",
     }
@@ -60,8 +61,87 @@ pub struct SuspectSpan {
     pub sentence: String,
 }
 
-/// The spans to look at, by start.
+/// The spans to look at, by start; each once, with its weightiest reason.
+///
+/// Something was wrong at a trial (it failed, it took the unit out of use, or it made a chart signal a drift that costs
+/// margin). What was welded between the last good trial before it and that trial is suspect, in so far as it falls between
+/// them. For a drift, which crept past good trials, the last good trial is the last before the earliest onset. Where there
+/// was no good trial before, everything before is suspect.
 #[must_use]
 pub fn suspects(spans: &[SpanFact], trials: &[TrialFact], flags: &[FlagFact]) -> Vec<SuspectSpan> {
-    todo!()
+    let mut found: Vec<SuspectSpan> = Vec::new();
+    let mut troubles: Vec<Trouble> = flags.iter().filter_map(Trouble::of).collect();
+    troubles.sort_by_key(|trouble| (trouble.reason, trouble.at, trouble.evidence));
+    for trouble in troubles {
+        let good = trials
+            .iter()
+            .filter(|trial| trial.outcome == Outcome::Stands && trial.at < trouble.good_before)
+            .max_by_key(|trial| (trial.at, trial.trial));
+        for span in spans {
+            let from = good.map_or(span.from, |good| span.from.max(good.at));
+            let to = span.to.min(trouble.at);
+            let known = found.iter().any(|suspect| suspect.span == span.span && suspect.to >= to && suspect.from <= from);
+            if from < to && !known {
+                found.push(trouble.suspect(span.span, from, to, good.map(|good| good.trial)));
+            }
+        }
+    }
+    keep_weightiest(found)
+}
+
+/// What made seams suspect.
+#[derive(Debug, Clone, Copy)]
+struct Trouble {
+    reason: SuspectReason,
+    evidence: Uuid,
+    at: DateTime<Utc>,
+    /// The last good trial lies before this.
+    good_before: DateTime<Utc>,
+}
+
+impl Trouble {
+    fn of(flag: &FlagFact) -> Option<Self> {
+        let reason = match flag.kind {
+            FlagKind::Withdrawn => SuspectReason::Withdrawn,
+            FlagKind::FailedTrial => SuspectReason::FailedTrial,
+            // A drift that later trials did not confirm was none.
+            FlagKind::DriftUp | FlagKind::DriftDown if flag.costs_margin() && flag.state != FlagState::NotConfirmed => {
+                SuspectReason::DriftOnset
+            }
+            _ => return None,
+        };
+        let good_before = flag.onset.map_or(flag.opened_at, |(first, _)| first);
+        Some(Self { reason, evidence: flag.first_evidence, at: flag.opened_at, good_before })
+    }
+
+    fn suspect(self, span: Uuid, from: DateTime<Utc>, to: DateTime<Utc>, last_good: Option<Uuid>) -> SuspectSpan {
+        let (urgency, what) = match self.reason {
+            SuspectReason::Withdrawn => (Urgency::BeforeCovering, "Two trials in a row failed after this was welded."),
+            SuspectReason::FailedTrial => (Urgency::BeforeCovering, "The next trial after this was welded failed."),
+            SuspectReason::DriftOnset => {
+                (Urgency::NextVisit, "This was welded after the unit's band had probably begun to move.")
+            }
+        };
+        let sentence = format!(
+            "{what} Probe every seam of it along its whole length and cut test strips across the seam at its beginning, \
+             middle and end, and wherever the probe enters, before it is covered; the qualified person on site decides."
+        );
+        SuspectSpan { span, from, to, reason: self.reason, urgency, evidence: self.evidence, last_good, sentence }
+    }
+}
+
+/// One entry per span: the weightiest reason, over the time from the earliest to the latest in question.
+fn keep_weightiest(found: Vec<SuspectSpan>) -> Vec<SuspectSpan> {
+    let mut kept: Vec<SuspectSpan> = Vec::new();
+    for suspect in found {
+        match kept.iter_mut().find(|kept| kept.span == suspect.span) {
+            Some(kept) => {
+                kept.from = kept.from.min(suspect.from);
+                kept.to = kept.to.max(suspect.to);
+            }
+            None => kept.push(suspect),
+        }
+    }
+    kept.sort_by_key(|suspect| (suspect.from, suspect.span));
+    kept
 }

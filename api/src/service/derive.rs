@@ -11,6 +11,7 @@ use chrono_tz::Tz;
 use lapwatch_domain::drift::causes::{self, CauseEvidence, Change};
 use lapwatch_domain::drift::{ChartSettings, EdgeSeries, HistoryEntry, UnitSeries, unit_series};
 use lapwatch_domain::edges::Edge;
+use lapwatch_domain::quantity::TemperatureUnit;
 use lapwatch_domain::recheck::{DayPlanFact, RecheckInput, RecheckPolicy, RecheckState, rechecks};
 use lapwatch_domain::standing::{
     self, Decision, FlagFact, FlagKind, SeriesKey, ServiceFact, TrialFact, UnitRecord, quiet_decisions,
@@ -36,6 +37,8 @@ pub struct UnitFacts {
     pub unit: Unit,
     /// Time zone of the site of its crew; UTC when it has none.
     pub zone: Tz,
+    /// Scale on which that crew works.
+    pub temperature_unit: TemperatureUnit,
     /// The organization's policy.
     pub policy: Policy,
     /// Its trials with their evidence, in order of time.
@@ -73,7 +76,7 @@ impl UnitFacts {
     pub async fn load(tenant: &Tenant<'_>, id: Uuid, as_of: DateTime<Utc>) -> Result<Self> {
         let unit =
             configuration::in_force::<Unit>(tenant, id, as_of).await?.ok_or(Error::NotFound("unit"))?.value;
-        let zone = zone_of(tenant, unit.crew_id, as_of).await?;
+        let (zone, temperature_unit) = habits(tenant, unit.crew_id, as_of).await?;
         let (_, policy) = configuration::policy(tenant, as_of).await?;
         let history = records::history(tenant, id).await?;
         let since = as_of - LOOK_BACK;
@@ -84,6 +87,7 @@ impl UnitFacts {
         Ok(Self {
             id,
             zone,
+            temperature_unit,
             policy,
             trials: history.iter().map(trial_fact).collect(),
             services: records::service_events(tenant, Some(id)).await?.iter().map(service_fact).collect(),
@@ -230,7 +234,7 @@ async fn store_flags(
     derived: &Derived,
     changes: &mut Vec<(&'static str, Uuid)>,
 ) -> Result<()> {
-    let now: Vec<Flag> = derived.flags.iter().map(|flag| flag_row(facts.id, flag, &derived.series)).collect();
+    let now: Vec<Flag> = derived.flags.iter().map(|flag| flag_row(facts, flag, &derived.series)).collect();
     let filter = derived::FlagFilter { unit_id: Some(facts.id), ..Default::default() };
     let before = derived::flags(tenant, filter).await?;
     let (gone, new) = difference(&before, &now, |flag| flag.id);
@@ -293,14 +297,14 @@ fn chart_ends(series: &[UnitSeries]) -> Vec<ChartEnd> {
     series.iter().flat_map(|unit| [end(unit.class, &unit.lower), end(unit.class, &unit.upper)]).collect()
 }
 
-fn flag_row(unit: Uuid, flag: &FlagFact, series: &[UnitSeries]) -> Flag {
+fn flag_row(facts: &UnitFacts, flag: &FlagFact, series: &[UnitSeries]) -> Flag {
     let causes = match flag.kind {
         FlagKind::DriftUp | FlagKind::DriftDown => causes_of(flag, series),
         _ => None,
     };
     Flag {
         id: flag.id,
-        unit_id: unit,
+        unit_id: facts.id,
         kind: flag.kind,
         series: Some(flag.series.code()),
         state: flag.state,
@@ -309,7 +313,7 @@ fn flag_row(unit: Uuid, flag: &FlagFact, series: &[UnitSeries]) -> Flag {
         first_trial_id: flag.first_evidence,
         onset: flag.onset,
         shift: flag.shift,
-        sentence: flag.sentence.clone(),
+        sentence: flag.sentence(facts.temperature_unit),
         causes,
     }
 }
@@ -332,11 +336,13 @@ fn causes_of(flag: &FlagFact, series: &[UnitSeries]) -> Option<causes::CauseRank
     }))
 }
 
-async fn zone_of(tenant: &Tenant<'_>, crew: Option<Uuid>, at: DateTime<Utc>) -> Result<Tz> {
-    let Some(crew) = crew else { return Ok(Tz::UTC) };
-    let Some(crew) = configuration::in_force::<Crew>(tenant, crew, at).await? else { return Ok(Tz::UTC) };
+/// Where and how the crew works that has the unit: time zone of its site and its scale; UTC and °C when there is none.
+async fn habits(tenant: &Tenant<'_>, crew: Option<Uuid>, at: DateTime<Utc>) -> Result<(Tz, TemperatureUnit)> {
+    let none = (Tz::UTC, TemperatureUnit::Celsius);
+    let Some(crew) = crew else { return Ok(none) };
+    let Some(crew) = configuration::in_force::<Crew>(tenant, crew, at).await? else { return Ok(none) };
     let site = configuration::in_force::<Site>(tenant, crew.value.site_id, at).await?;
-    Ok(site.map_or(Tz::UTC, |site| site.value.time_zone))
+    Ok((site.map_or(Tz::UTC, |site| site.value.time_zone), crew.value.temperature_unit))
 }
 
 fn recheck_policy(policy: &Policy) -> RecheckPolicy {

@@ -1,5 +1,7 @@
 //! The charts of one edge: baseline, two excursions, and what they amount to.
 
+use std::mem;
+
 use super::arl;
 use super::belief::{Belief, Evidence, Levels};
 
@@ -11,7 +13,7 @@ const CEILING: f64 = 2.0;
 /// The limit is computed for a run length so much longer than promised. The formula takes likelihood ratios as normal and
 /// the level as known; simulated fleets that do nothing but edge-finding trials, for which that matters most, raise 1.0 times
 /// the promised number of false alarms without this factor, and about .7 with it.
-const PRUDENCE: f64 = 1.4;
+const PRUDENCE: f64 = 1.6;
 /// The information of one trial is held below this many edge-finding trials.
 const GREATEST_INFORMATION: f64 = 2.0;
 
@@ -171,14 +173,16 @@ impl Chart {
         }
     }
 
-    /// Goes back to what was known before the chart left zero: what came after belongs to the shift.
-    pub(super) fn forget_since_zero(&mut self, way: Way) {
-        self.baseline.clone_from(&self.cusums[way as usize].before);
+    /// Goes back to what was known before the chart left zero, since what came after belongs to the shift, and returns what
+    /// is so set aside.
+    pub(super) fn forget_since_zero(&mut self, way: Way) -> Baseline {
+        mem::replace(&mut self.baseline, self.cusums[way as usize].before.clone())
     }
 
-    /// The chart begins anew at zero, with the baseline it has.
-    pub(super) fn zero(&mut self, way: Way) {
+    /// The shift was none: the chart is back at zero, and what was set aside counts again.
+    pub(super) fn remember(&mut self, way: Way, set_aside: Baseline) {
         self.cusums[way as usize].value = 0.0;
+        self.baseline = set_aside;
     }
 
     /// What a trial tells of the level, in edge-finding trials: the curvature of its ln-likelihood at the level, taken over

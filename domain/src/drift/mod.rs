@@ -21,12 +21,12 @@
 //!
 //! > C ← max(0, C + ln p₁/p₀),
 //!
-//! Page's CUSUM of log likelihood ratios. While C is above zero both stories go on learning from the trials seen since, so
-//! that C is the exact ln Bayes factor of "moved by δ after the last zero" against "did not": what the baseline and φ
-//! do not know is paid for once and not taken for news at every trial.
+//! Page's CUSUM of log likelihood ratios. Both probabilities are averages over what is still open about θ and φ, so that
+//! ignorance is not taken for news: at a new unit they hardly differ, and in the first spring of a unit with an unusual φ both
+//! allow for it.
 //!
-//! The baseline learns up to about 30 effective trials ([`EdgeSeries::effective_trials`]) and then stands still, or it
-//! would learn a slow fade as well.
+//! The baseline learns from every trial while no signal stands, up to [`ChartSettings::baseline_trials`]. A signal takes it
+//! back to where the chart last stood at zero: what came after belongs to the shift.
 //!
 //! # The promise
 //!
@@ -65,6 +65,10 @@ coded_enum! {
         Down = "down",
     }
 }
+
+/// The share of its limit from which a chart counts as a warning. A healthy unit's charts are there on a few days in a
+/// hundred.
+pub const WARNING_SHARE: f64 = 0.75;
 
 /// One closed trial, as the charts see it.
 #[derive(Debug, Clone, Copy)]

@@ -5,7 +5,7 @@ use std::mem;
 use chrono::{DateTime, Utc};
 
 use super::belief::{Evidence, Levels};
-use super::chart::{Chart, Outlook, Plan, Way};
+use super::chart::{Baseline, Chart, Outlook, Plan, Way};
 use super::evidence::{Maps, Smoother};
 use super::interval::{interval, open_ends};
 use super::onset::{ShiftEstimator, onset_range};
@@ -102,6 +102,8 @@ struct EdgeRun {
     fresh: [Vec<f64>; 2],
     /// Index in `signals` of the signal that stands, per direction.
     standing: [Option<Standing>; 2],
+    /// What a signal has set aside of the baseline, per direction.
+    set_aside: [Option<Baseline>; 2],
     points: Vec<Point>,
     signals: Vec<Signal>,
 }
@@ -156,6 +158,7 @@ impl EdgeRun {
             outlook: Outlook::default(),
             fresh: [Vec::new(), Vec::new()],
             standing: [None, None],
+            set_aside: [None, None],
             points: Vec::with_capacity(entries.len()),
             signals: Vec::new(),
         }
@@ -217,6 +220,7 @@ impl<'s> Run<'s> {
             let edge = &mut self.edges[position];
             edge.chart = Chart::new(self.weights.len(), &edge.plan);
             edge.fresh = [Vec::new(), Vec::new()];
+            edge.set_aside = [None, None];
         }
         for (weight, (_, prior)) in self.weights.iter_mut().zip(&self.settings.heat_shares) {
             *weight = libm::pow(*weight, KEPT_AT_RESTART) * libm::pow(*prior, 1.0 - KEPT_AT_RESTART);
@@ -284,7 +288,10 @@ impl<'s> Run<'s> {
                     Some(_) if value < SUBSIDED * limit => {
                         let end = SignalEnd::Subsided { trial: entry.trial, at: entry.at };
                         self.end_signal(position, way, end, index + 1, entries);
-                        self.edges[position].chart.zero(way);
+                        let edge = &mut self.edges[position];
+                        if let Some(baseline) = edge.set_aside[way as usize].take() {
+                            edge.chart.remember(way, baseline);
+                        }
                     }
                     _ => {}
                 }
@@ -320,7 +327,7 @@ impl<'s> Run<'s> {
             closed_at: None,
             end: None,
         });
-        edge.chart.forget_since_zero(way);
+        edge.set_aside[way as usize] = Some(edge.chart.forget_since_zero(way));
     }
 
     /// Ends the signal that stands, if one does, and estimates its shift from the trials before `end_index`.

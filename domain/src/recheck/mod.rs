@@ -1,7 +1,20 @@
 //! Rechecks: which unit has to be tried when, and why.
 //!
 //! At most one recheck per unit and local day, however many reasons there are, and at most one open per unit.
+//!
+//! - *Daily*: each day on which the crew means to weld with the unit. A day plan says so; without one, a unit that
+//!   welded or was tried within the last days is taken to be in use on working days. A day that is planned without
+//!   welding (rain) asks for nothing.
+//! - *A failed trial, a lost margin*: the same day, after the trial.
+//! - *A drift flag*: from the next day on which the unit is in use, until a trial has looked for the edges.
+//! - *Edge-finding interval*: on the first day in use on which neither edge has been looked for in so many days.
+//!
+//! A recheck is satisfied by the first trial on or after the start of its local day that stands and is strong enough
+//! for all its reasons: where edges have to be found, a confirmation check is not. When a newer recheck is due, an older
+//! unsatisfied one is *missed*; its reasons, if they still hold, are in the newer one. Times of day are local and
+//! survive the changes of the clocks (see [`local_instant`]).
 
+mod derive;
 mod local;
 
 use chrono::{DateTime, Duration, NaiveDate, NaiveTime, Utc, Weekday};
@@ -13,6 +26,7 @@ use crate::standing::{Decision, FlagFact, TrialFact};
 use crate::suspect::SpanFact;
 use crate::trial::Purpose;
 
+pub use derive::rechecks;
 pub use local::{local_day_start, local_instant};
 
 /// An organization's rules for rechecks.
@@ -149,8 +163,5 @@ pub struct RecheckInput<'a> {
     pub as_of: DateTime<Utc>,
 }
 
-/// The unit's rechecks, oldest first; the last may be one that is due on a coming day.
-#[must_use]
-pub fn rechecks(input: &RecheckInput<'_>) -> Vec<Recheck> {
-    todo!()
-}
+#[cfg(test)]
+mod tests;

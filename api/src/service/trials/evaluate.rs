@@ -131,7 +131,9 @@ fn pointer(place: Place) -> String {
     match place {
         Place::UnitMaximum | Place::DisplayStep => "/unit_id".into(),
         Place::SetPointBefore => "/set_point_before/value".into(),
-        Place::Coupon(index) => format!("/coupons/{index}/set_temperature/value"),
+        Place::Coupons => "/coupons".into(),
+        Place::SetTemperature(index) => format!("/coupons/{index}/set_temperature/value"),
+        Place::Specimens(index) => format!("/coupons/{index}/specimens"),
     }
 }
 

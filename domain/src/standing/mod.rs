@@ -3,6 +3,11 @@
 //! Both are functions of the history, the outcomes of the trials, the service, what people decided, and the time for
 //! which they are asked. Nothing here is stored state: a late record changes the past, and with it the answer.
 
+mod flags;
+mod sentence;
+mod state;
+mod withdrawal;
+
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
@@ -12,6 +17,9 @@ use crate::edges::Edge;
 use crate::membrane::MaterialClass;
 use crate::quantity::TemperatureDifference;
 use crate::trial::{Outcome, Purpose};
+
+pub use flags::{flags, quiet_decisions};
+pub use state::standing;
 
 /// A closed trial of the unit, as standing, rechecks and suspect seams see it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -191,8 +199,35 @@ pub struct FlagFact {
     pub state_since: DateTime<Utc>,
     /// Every decision that applies to it, oldest first.
     pub decisions: Vec<Uuid>,
-    /// The flag in a sentence.
-    pub sentence: String,
+    /// Where a heater limit stands: how far the set point lies below what the heater can reach.
+    pub heater_reserve: Option<TemperatureDifference>,
+}
+
+impl FlagFact {
+    /// Whether nobody and nothing has settled it yet.
+    #[must_use]
+    pub const fn stands(&self) -> bool {
+        matches!(self.state, FlagState::Open | FlagState::Acknowledged)
+    }
+
+    /// The class of its series, if it is about an edge.
+    #[must_use]
+    pub const fn class(&self) -> Option<MaterialClass> {
+        match self.series {
+            SeriesKey::Unit => None,
+            SeriesKey::Edge(class, _) => Some(class),
+        }
+    }
+
+    /// Whether it is a drift that costs margin: the lower edge rising or the upper edge falling.
+    #[must_use]
+    pub const fn costs_margin(&self) -> bool {
+        matches!(
+            (self.series, self.kind),
+            (SeriesKey::Edge(_, Edge::Lower), FlagKind::DriftUp)
+                | (SeriesKey::Edge(_, Edge::Upper), FlagKind::DriftDown)
+        )
+    }
 }
 
 coded_enum! {
@@ -249,31 +284,6 @@ coded_enum! {
     }
 }
 
-impl StandingReason {
-    /// The reason in a plain sentence.
-    #[must_use]
-    pub const fn sentence(self) -> &'static str {
-        match self {
-            Self::NoRecentTrial => "No trial in the last 60 days.",
-            Self::TooFewTrials => "Too few trials yet for the charts to speak.",
-            Self::StillLearning => "An edge is not well known yet; edge-finding trials help most.",
-            Self::ChartsQuiet => "Nothing in its trials speaks of change.",
-            Self::ChartNearLimit => "A chart is near its limit: watch the next trials.",
-            Self::TrialFailed => "The last trial found no sound set point.",
-            Self::MarginLost => "The last trial was sound at the set point, but not beside it.",
-            Self::HeaterNearLimit => "The set point is near what the heater can reach.",
-            Self::LowerEdgeUp => "The lower edge has moved up: it welds cold sooner.",
-            Self::LowerEdgeDown => "The lower edge has moved down.",
-            Self::UpperEdgeUp => "The upper edge has moved up.",
-            Self::UpperEdgeDown => "The upper edge has moved down: it scorches sooner.",
-            Self::TwoFailuresInARow => "Two trials in a row failed: out of use.",
-            Self::AwaitsService => "It awaits service, or a stated cause.",
-            Self::AwaitsTwoGoodTrials => "It awaits two good trials in a row.",
-            Self::AwaitsRelease => "It awaits release by an equipment person.",
-        }
-    }
-}
-
 /// What the evidence says of a unit at a time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Standing {
@@ -300,20 +310,5 @@ pub struct UnitRecord<'a> {
     pub decisions: &'a [Decision],
 }
 
-/// Every flag that the record gives rise to, oldest first.
-#[must_use]
-pub fn flags(record: &UnitRecord<'_>, as_of: DateTime<Utc>) -> Vec<FlagFact> {
-    todo!()
-}
-
-/// How the unit stands at `as_of`, given its `flags` of that time.
-#[must_use]
-pub fn standing(record: &UnitRecord<'_>, flags: &[FlagFact], as_of: DateTime<Utc>) -> Standing {
-    todo!()
-}
-
-/// The closings of drift flags, for [`crate::drift::unit_series`].
-#[must_use]
-pub fn quiet_decisions(decisions: &[Decision]) -> Vec<crate::drift::Quiet> {
-    todo!()
-}
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,224 @@
+//! The walk through the local days.
+
+use std::collections::BTreeMap;
+
+use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
+use uuid::Uuid;
+
+use super::local::{local_day_start, local_instant};
+use super::{DayPlanFact, Recheck, RecheckInput, RecheckReason, RecheckState};
+use crate::standing::{Decision, DecisionKind, FlagFact, FlagKind, TrialFact};
+use crate::trial::{Outcome, Purpose};
+
+/// How many coming days are searched for the next one in use.
+const LOOK_AHEAD_DAYS: u64 = 14;
+
+/// The unit's rechecks, oldest first. The last may be one that is due on a coming day.
+#[must_use]
+pub fn rechecks(input: &RecheckInput<'_>) -> Vec<Recheck> {
+    let walk = Walk::new(input);
+    let today = walk.local_day(input.as_of);
+    let first = today - Days::new(u64::from(input.policy.look_back_days));
+    let last = today + Days::new(LOOK_AHEAD_DAYS);
+    let mut found: Vec<Recheck> = Vec::new();
+    for day in first.iter_days().take_while(|day| *day <= last) {
+        // One that is still open today or later leaves no room for another; one from before today gives way.
+        if found.last().is_some_and(|last| last.closed_at.is_none() && last.due_on >= today) {
+            break;
+        }
+        let Some(recheck) = walk.due(day) else { continue };
+        let start = local_day_start(day, input.zone);
+        if let Some(older) = found.last_mut().filter(|older| older.closed_at.is_none_or(|at| at >= start)) {
+            if day > today {
+                break;
+            }
+            older.state = RecheckState::Missed;
+            older.satisfied_by = None;
+            older.closed_at = Some(start);
+        }
+        found.push(recheck);
+    }
+    found
+}
+
+struct Walk<'a> {
+    input: &'a RecheckInput<'a>,
+    /// Trials with a verdict up to the time asked for, in order.
+    trials: Vec<&'a TrialFact>,
+    /// The plan that counts for each day.
+    plans: BTreeMap<NaiveDate, &'a DayPlanFact>,
+    /// Local days on which the unit welded or was tried.
+    used: Vec<NaiveDate>,
+    waivers: Vec<&'a Decision>,
+}
+
+impl<'a> Walk<'a> {
+    fn new(input: &'a RecheckInput<'a>) -> Self {
+        let known = |at: &DateTime<Utc>| *at <= input.as_of;
+        let mut trials: Vec<&TrialFact> =
+            input.trials.iter().filter(|trial| known(&trial.at) && trial.outcome != Outcome::NoVerdict).collect();
+        trials.sort_by_key(|trial| (trial.at, trial.trial));
+        let mut plans: BTreeMap<NaiveDate, &DayPlanFact> = BTreeMap::new();
+        for plan in input.day_plans {
+            let newest = plans.entry(plan.date).or_insert(plan);
+            if plan.recorded_at > newest.recorded_at {
+                *newest = plan;
+            }
+        }
+        let day = |at: DateTime<Utc>| at.with_timezone(&input.zone).date_naive();
+        let welded = input.spans.iter().filter(|span| known(&span.from)).map(|span| day(span.to.min(input.as_of)));
+        let tried = input.trials.iter().map(|trial| trial.at).filter(known).map(day);
+        let mut used: Vec<NaiveDate> = welded.chain(tried).collect();
+        used.sort_unstable();
+        let mut waivers: Vec<&Decision> = input
+            .decisions
+            .iter()
+            .filter(|decision| decision.kind == DecisionKind::Waive && known(&decision.at))
+            .collect();
+        waivers.sort_by_key(|decision| (decision.at, decision.id));
+        Self { input, trials, plans, used, waivers }
+    }
+
+    fn local_day(&self, at: DateTime<Utc>) -> NaiveDate {
+        at.with_timezone(&self.input.zone).date_naive()
+    }
+
+    /// Whether the unit is meant to weld on this day.
+    fn in_use(&self, day: NaiveDate) -> bool {
+        if let Some(plan) = self.plans.get(&day) {
+            return plan.welding && plan.names_unit;
+        }
+        let since = day - Days::new(u64::from(self.input.policy.in_use_days));
+        let next = self.used.partition_point(|used| *used < day);
+        let lately = next.checked_sub(1).is_some_and(|last| self.used[last] >= since);
+        // The very first use makes a day one of use, but no recheck could have been due before it.
+        lately && self.input.policy.working_days.contains(&day.weekday())
+    }
+
+    /// The recheck of one local day, if there is a reason for one.
+    fn due(&self, day: NaiveDate) -> Option<Recheck> {
+        let zone = self.input.zone;
+        let start = local_day_start(day, zone);
+        let end = local_day_start(day + Days::new(1), zone);
+        let in_use = self.in_use(day);
+        let mut reasons = Vec::new();
+        // What a trial of this very day raised, and nothing has settled since.
+        let raised = self.trials.iter().filter(|trial| (start..end).contains(&trial.at));
+        let (mut failed_at, mut lost_at) = (None, None);
+        for trial in raised {
+            match trial.outcome {
+                Outcome::Failed => failed_at = failed_at.or(Some(trial.at)),
+                Outcome::MarginLost => lost_at = lost_at.or(Some(trial.at)),
+                Outcome::Stands | Outcome::NoVerdict => {}
+            }
+        }
+        if in_use {
+            // What earlier days raised.
+            failed_at = self.unsettled_before(start, FlagKind::FailedTrial).or(failed_at);
+            lost_at = self.unsettled_before(start, FlagKind::MarginLost).or(lost_at);
+            if self.drift_before(start) {
+                reasons.push(RecheckReason::DriftFlag);
+            }
+            if self.edge_finding_due(day) {
+                reasons.push(RecheckReason::EdgeFinding);
+            }
+            reasons.push(RecheckReason::Daily);
+        }
+        reasons.extend(failed_at.map(|_| RecheckReason::FailedTrial));
+        reasons.extend(lost_at.map(|_| RecheckReason::MarginLost));
+        reasons.sort_unstable();
+        let due_at = self.due_at(day, failed_at.or(lost_at));
+        (!reasons.is_empty()).then(|| self.settle(day, reasons, due_at))
+    }
+
+    /// The end of the grace after the shift's start; after a failure during the day, the time to repeat if that is later.
+    fn due_at(&self, day: NaiveDate, raised_at: Option<DateTime<Utc>>) -> DateTime<Utc> {
+        let policy = self.input.policy;
+        let daily = local_instant(day.and_time(policy.shift_start), self.input.zone) + policy.grace;
+        match raised_at.filter(|at| self.local_day(*at) == day) {
+            Some(at) => daily.max(at + policy.repeat_within),
+            None => daily,
+        }
+    }
+
+    /// The first trial that satisfies the recheck, or the waiver, and the state that follows.
+    fn settle(&self, day: NaiveDate, reasons: Vec<RecheckReason>, due_at: DateTime<Utc>) -> Recheck {
+        let start = local_day_start(day, self.input.zone);
+        // A failure or lost margin of the day is settled by a trial after it; as such a trial does not stand, "the first
+        // that stands" would be an earlier one only if the day had begun well.
+        let from = self.last_trouble_of(day).unwrap_or(start);
+        let satisfied = self.trials.iter().find(|trial| trial.at >= from && satisfies(trial, &reasons));
+        let waived = self.waivers.iter().find(|waiver| waiver.at >= start);
+        let waived = waived.filter(|waiver| satisfied.is_none_or(|trial| waiver.at < trial.at));
+        let (state, closed_at) = match (waived, satisfied) {
+            (Some(waiver), _) => (RecheckState::Waived, Some(waiver.at)),
+            (None, Some(trial)) => (RecheckState::Satisfied, Some(trial.at)),
+            (None, None) if self.input.as_of > due_at => (RecheckState::Overdue, None),
+            (None, None) => (RecheckState::Open, None),
+        };
+        let purpose = reasons.first().map_or(Purpose::Confirmation, |reason| reason.purpose());
+        Recheck {
+            id: Uuid::new_v5(&self.input.unit, format!("recheck/{day}").as_bytes()),
+            purpose,
+            reasons,
+            due_on: day,
+            due_at,
+            state,
+            satisfied_by: satisfied.filter(|_| state == RecheckState::Satisfied).map(|trial| trial.trial),
+            closed_at,
+        }
+    }
+
+    fn last_trouble_of(&self, day: NaiveDate) -> Option<DateTime<Utc>> {
+        let trouble = |trial: &&&TrialFact| matches!(trial.outcome, Outcome::Failed | Outcome::MarginLost);
+        self.trials.iter().filter(trouble).map(|trial| trial.at).rfind(|at| self.local_day(*at) == day)
+    }
+
+    /// When a flag of this kind was raised that nothing had settled before `start`.
+    fn unsettled_before(&self, start: DateTime<Utc>, kind: FlagKind) -> Option<DateTime<Utc>> {
+        self.flags_before(start).find(|flag| flag.kind == kind).map(|flag| flag.opened_at)
+    }
+
+    /// Whether a drift flag stood at `start` whose edges no trial had looked for since it was raised.
+    fn drift_before(&self, start: DateTime<Utc>) -> bool {
+        self.flags_before(start).any(|flag| {
+            let looked = |trial: &&TrialFact| trial.at > flag.opened_at && trial.at < start && finds_edges(trial);
+            matches!(flag.kind, FlagKind::DriftUp | FlagKind::DriftDown) && !self.trials.iter().any(|trial| looked(trial))
+        })
+    }
+
+    fn flags_before(&self, start: DateTime<Utc>) -> impl Iterator<Item = &'a FlagFact> {
+        self.input.flags.iter().filter(move |flag| flag.opened_at < start && (flag.stands() || flag.state_since >= start))
+    }
+
+    /// Whether the last trial that looked for both edges lies too many days back.
+    fn edge_finding_due(&self, day: NaiveDate) -> bool {
+        let last = self
+            .trials
+            .iter()
+            .filter(|trial| finds_edges(trial))
+            .map(|trial| self.local_day(trial.at))
+            .rfind(|tried| *tried < day);
+        last.is_none_or(|last| (day - last).num_days() >= i64::from(self.input.policy.edge_finding_days))
+    }
+}
+
+/// Whether a trial of this purpose looks for the edges.
+fn finds_edges(trial: &TrialFact) -> bool {
+    matches!(trial.purpose, Purpose::Sweep | Purpose::Commissioning | Purpose::Recheck)
+}
+
+/// Whether the trial stands and is strong enough for all the reasons.
+fn satisfies(trial: &TrialFact, reasons: &[RecheckReason]) -> bool {
+    let strong = finds_edges(trial) || !reasons.iter().any(|reason| reason.needs_edges());
+    strong && trial.outcome == Outcome::Stands
+}
+
+impl RecheckReason {
+    /// Whether the trial has to look for the edges. The repetition of a failed trial may be of any purpose, so long as it
+    /// stands.
+    #[must_use]
+    pub const fn needs_edges(self) -> bool {
+        matches!(self, Self::DriftFlag | Self::MarginLost | Self::EdgeFinding)
+    }
+}

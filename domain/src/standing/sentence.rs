@@ -1,0 +1,77 @@
+//! Flags and standings in plain sentences.
+
+use super::{FlagFact, FlagKind, FlagState, SeriesKey, StandingReason};
+use crate::edges::Edge;
+use crate::quantity::{Quantity, TemperatureDifference, TemperatureUnit};
+
+impl FlagFact {
+    /// The flag in a sentence or two, differences on the scale that the reader uses.
+    #[must_use]
+    pub fn sentence(&self, unit: TemperatureUnit) -> String {
+        let what = match self.kind {
+            FlagKind::DriftUp => format!("{} has moved up{}.", self.edge_words(), self.shift_words(unit)),
+            FlagKind::DriftDown => format!("{} has moved down{}.", self.edge_words(), self.shift_words(unit)),
+            FlagKind::FailedTrial => "A trial found no sound set point: stop welding with this unit and repeat it.".to_owned(),
+            FlagKind::MarginLost => {
+                "The set point is sound but a neighbouring step is not: find a new set point.".to_owned()
+            }
+            FlagKind::Withdrawn => "Two trials in a row failed: the unit is out of use until it is mended, two trials \
+                                    are good, and an equipment person releases it."
+                .to_owned(),
+            FlagKind::HeaterLimit => match self.heater_reserve {
+                Some(reserve) => format!("The set point is {} below what the heater can reach.", words(reserve, unit)),
+                None => "The set point is near what the heater can reach.".to_owned(),
+            },
+        };
+        let margin = match self.margin_left {
+            Some(margin) if self.costs_margin() => format!(" At the last trial {} of margin was left.", words(margin, unit)),
+            _ => String::new(),
+        };
+        let end = if self.state == FlagState::NotConfirmed { " Later trials did not confirm it." } else { "" };
+        format!("{what}{margin}{end}")
+    }
+
+    fn edge_words(&self) -> String {
+        match self.series {
+            SeriesKey::Edge(class, Edge::Lower) => format!("The lower edge ({class})"),
+            SeriesKey::Edge(class, Edge::Upper) => format!("The upper edge ({class})"),
+            SeriesKey::Unit => "An edge".to_owned(),
+        }
+    }
+
+    fn shift_words(&self, unit: TemperatureUnit) -> String {
+        self.shift.map_or_else(String::new, |(by, sd)| {
+            format!(" by about {} (give or take {})", words(by.abs(), unit), words(sd * 2.0, unit))
+        })
+    }
+}
+
+impl StandingReason {
+    /// The reason in a plain sentence.
+    #[must_use]
+    pub const fn sentence(self) -> &'static str {
+        match self {
+            Self::NoRecentTrial => "No trial in the last 60 days.",
+            Self::TooFewTrials => "Too few trials yet to tell drift from noise.",
+            Self::StillLearning => "The charts are still learning this unit; small shifts may go unseen.",
+            Self::ChartsQuiet => "Nothing in its trials speaks of change.",
+            Self::ChartNearLimit => "A chart is near its limit; an edge-finding trial would tell more.",
+            Self::TrialFailed => "Its last trial found no sound set point.",
+            Self::MarginLost => "Its last trial lost the margin on one side.",
+            Self::HeaterNearLimit => "Its set point is near what the heater can reach.",
+            Self::LowerEdgeUp => "Its lower edge has moved up: cold welds come sooner.",
+            Self::LowerEdgeDown => "Its lower edge has moved down.",
+            Self::UpperEdgeUp => "Its upper edge has moved up.",
+            Self::UpperEdgeDown => "Its upper edge has moved down: scorching comes sooner.",
+            Self::TwoFailuresInARow => "Two trials in a row failed.",
+            Self::AwaitsService => "It waits to be mended, or for the cause to be stated.",
+            Self::AwaitsTwoGoodTrials => "It waits for two good trials in a row.",
+            Self::AwaitsRelease => "It waits for an equipment person to release it.",
+        }
+    }
+}
+
+/// A difference to the whole degree, as people write it.
+pub(super) fn words(difference: TemperatureDifference, unit: TemperatureUnit) -> String {
+    format!("{:.0} {}", difference.value_in(unit.difference_unit()), unit.symbol())
+}
