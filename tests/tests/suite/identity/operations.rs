@@ -5,7 +5,6 @@
 //! entry there fails these tests.
 
 use lapwatch_api::model::Scope;
-use lapwatch_domain::Coded;
 use lapwatch_tests::harness::{App, Caller, Organization, Problem, Reply, Shop, Trial};
 use reqwest::Method;
 use serde_json::{Value, json};
@@ -288,7 +287,7 @@ async fn a_foreign_id_in_a_record_looks_like_a_missing_one() {
             let mut answers = Vec::new();
             for id in [foreign.clone(), json!(Uuid::now_v7())] {
                 let mut body = body.clone();
-                *body.pointer_mut(pointer).unwrap_or_else(|| panic!("no {pointer} in {body}")) = id.clone();
+                *body.pointer_mut(pointer).expect("it has the same members") = id.clone();
                 let reply = ask(&caller, &operation, ours.subject, Some(&body)).await;
                 let problem = reply.problem(422, "invalid_record");
                 let found = problem.findings();
