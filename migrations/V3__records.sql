@@ -6,7 +6,7 @@ CREATE TABLE submission (
     record_id       uuid        NOT NULL,
     digest          bytea       NOT NULL CHECK (length(digest) = 32),
     kind            text        NOT NULL,
-    bytes           bytea       NOT NULL COMPRESSION lz4,
+    bytes           bytea       COMPRESSION lz4 NOT NULL,
     received_at     timestamptz NOT NULL,
     -- Who sent it: an app or a person.
     actor_kind      text        NOT NULL,

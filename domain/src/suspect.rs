@@ -80,7 +80,9 @@ pub fn suspects(spans: &[SpanFact], trials: &[TrialFact], flags: &[FlagFact]) ->
         for span in spans {
             let from = good.map_or(span.from, |good| span.from.max(good.at));
             let to = span.to.min(trouble.at);
-            let known = found.iter().any(|suspect| suspect.span == span.span && suspect.to >= to && suspect.from <= from);
+            let known = found
+                .iter()
+                .any(|suspect| suspect.span == span.span && suspect.to >= to && suspect.from <= from);
             if from < to && !known {
                 found.push(trouble.suspect(span.span, from, to, good.map(|good| good.trial)));
             }
@@ -105,7 +107,9 @@ impl Trouble {
             FlagKind::Withdrawn => SuspectReason::Withdrawn,
             FlagKind::FailedTrial => SuspectReason::FailedTrial,
             // A drift that later trials did not confirm was none.
-            FlagKind::DriftUp | FlagKind::DriftDown if flag.costs_margin() && flag.state != FlagState::NotConfirmed => {
+            FlagKind::DriftUp | FlagKind::DriftDown
+                if flag.costs_margin() && flag.state != FlagState::NotConfirmed =>
+            {
                 SuspectReason::DriftOnset
             }
             _ => return None,
@@ -114,10 +118,20 @@ impl Trouble {
         Some(Self { reason, evidence: flag.first_evidence, at: flag.opened_at, good_before })
     }
 
-    fn suspect(self, span: Uuid, from: DateTime<Utc>, to: DateTime<Utc>, last_good: Option<Uuid>) -> SuspectSpan {
+    fn suspect(
+        self,
+        span: Uuid,
+        from: DateTime<Utc>,
+        to: DateTime<Utc>,
+        last_good: Option<Uuid>,
+    ) -> SuspectSpan {
         let (urgency, what) = match self.reason {
-            SuspectReason::Withdrawn => (Urgency::BeforeCovering, "Two trials in a row failed after this was welded."),
-            SuspectReason::FailedTrial => (Urgency::BeforeCovering, "The next trial after this was welded failed."),
+            SuspectReason::Withdrawn => {
+                (Urgency::BeforeCovering, "Two trials in a row failed after this was welded.")
+            }
+            SuspectReason::FailedTrial => {
+                (Urgency::BeforeCovering, "The next trial after this was welded failed.")
+            }
             SuspectReason::DriftOnset => {
                 (Urgency::NextVisit, "This was welded after the unit's band had probably begun to move.")
             }
@@ -126,7 +140,16 @@ impl Trouble {
             "{what} Probe every seam of it along its whole length and cut test strips across the seam at its beginning, \
              middle and end, and wherever the probe enters, before it is covered; the qualified person on site decides."
         );
-        SuspectSpan { span, from, to, reason: self.reason, urgency, evidence: self.evidence, last_good, sentence }
+        SuspectSpan {
+            span,
+            from,
+            to,
+            reason: self.reason,
+            urgency,
+            evidence: self.evidence,
+            last_good,
+            sentence,
+        }
     }
 }
 

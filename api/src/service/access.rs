@@ -93,10 +93,13 @@ pub async fn sign_in(
     }
 }
 
+/// Times of failed sign-ins by directory key.
+type Failures = HashMap<[u8; 32], Vec<DateTime<Utc>>>;
+
 /// Failed sign-ins of a name within the window, after adding one if `add`. In memory: each instance of the service
 /// counts for itself.
 fn failures(key: [u8; 32], now: DateTime<Utc>, add: bool) -> usize {
-    static FAILURES: LazyLock<Mutex<HashMap<[u8; 32], Vec<DateTime<Utc>>>>> = LazyLock::new(Mutex::default);
+    static FAILURES: LazyLock<Mutex<Failures>> = LazyLock::new(Mutex::default);
     let mut all = FAILURES.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
     if all.len() > 10_000 {
         all.retain(|_, times| times.iter().any(|time| *time > now - TRY_WINDOW));

@@ -25,8 +25,8 @@ use crate::storage::derived::{self, ChartEnd, Flag, Recheck, UnitState};
 use crate::storage::records::{self, EvidenceRow};
 use crate::storage::{Tenant, configuration};
 
-/// How far back spans and day plans bear on what is suspect or due.
-const LOOK_BACK: TimeDelta = TimeDelta::days(90);
+/// How far back spans and day plans bear on what is suspect or due: rechecks are listed for 60 local days.
+pub(super) const LOOK_BACK: TimeDelta = TimeDelta::days(63);
 
 /// Everything that a unit's derived state follows from.
 #[derive(Debug)]

@@ -109,7 +109,10 @@ pub async fn receive<R: Event>(
             return Ok(false);
         }
         record.keep(&tenant, caller).await?;
-        derive::units(&tenant, &record.bears_on(&tenant, now).await?, now).await?;
+        let units = record.bears_on(&tenant, now).await?;
+        if !units.is_empty() {
+            derive::units(&tenant, &units, now).await?;
+        }
         change::append(&tenant, &[(R::KIND.code(), record.id())], now).await?;
         tenant.commit().await?;
         Ok(true)
@@ -153,8 +156,9 @@ impl Event for ProductionSpan {
         Ok(store::insert_production_span(tenant, self).await?)
     }
 
-    async fn bears_on(&self, _tenant: &Tenant<'_>, _now: DateTime<Utc>) -> Result<Vec<Uuid>> {
-        Ok(vec![self.unit_id])
+    /// Its unit, unless it ended before anything that is still scheduled or shown.
+    async fn bears_on(&self, _tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>> {
+        Ok(if self.to < now - derive::LOOK_BACK { Vec::new() } else { vec![self.unit_id] })
     }
 }
 
@@ -186,8 +190,12 @@ impl Event for DayPlan {
         Ok(store::insert_day_plan(tenant, self).await?)
     }
 
-    /// The units it names and those the crew has: a plan that leaves a unit out says that it is not needed.
+    /// The units it names and those the crew has: a plan that leaves a unit out says that it is not needed. None when the
+    /// day lies before anything that is still scheduled.
     async fn bears_on(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>> {
+        if self.date < (now - derive::LOOK_BACK).date_naive() {
+            return Ok(Vec::new());
+        }
         let all = configuration::all_in_force::<Unit>(tenant, now).await?;
         let has = all.iter().filter(|unit| unit.value.crew_id == Some(self.crew_id)).map(|unit| unit.id);
         Ok(has.chain(self.unit_ids.iter().copied()).collect())

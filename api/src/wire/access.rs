@@ -177,6 +177,12 @@ impl From<&model::App> for App {
     }
 }
 
+impl std::fmt::Debug for AccessToken {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("AccessToken").field("expires_in", &self.expires_in).finish_non_exhaustive()
+    }
+}
+
 /// A new app with its token, which is shown this once.
 #[derive(Serialize, ToSchema)]
 pub struct AddedApp {
@@ -184,4 +190,10 @@ pub struct AddedApp {
     pub app: App,
     /// Its access token.
     pub access_token: String,
+}
+
+impl std::fmt::Debug for AddedApp {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("AddedApp").field("app", &self.app).finish_non_exhaustive()
+    }
 }

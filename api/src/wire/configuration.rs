@@ -433,7 +433,7 @@ impl Criteria {
         );
         let share = self.share_limit;
         reader.require(
-            share >= 0.001 && share <= 0.4,
+            (0.001..=0.4).contains(&share),
             "/share_limit",
             range,
             "It lies between 0.001 and 0.4.",

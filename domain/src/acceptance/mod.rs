@@ -12,6 +12,8 @@ mod criteria;
 mod grade;
 mod judge;
 mod specimen;
+#[cfg(test)]
+mod tests;
 
 pub use criteria::Criteria;
 pub use grade::{EvidenceGrade, GradeReason};

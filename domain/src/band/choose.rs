@@ -9,7 +9,7 @@ use crate::policy::{Ceilings, Policy};
 use crate::quantity::{Quantity, Temperature, TemperatureDifference, TemperatureUnit};
 
 /// Distance between the temperatures among which the best is first looked for, in kelvin.
-const SCAN_KELVIN: f64 = 5.0;
+const SCAN_KELVIN: f64 = 10.0;
 /// Temperatures this close are taken as equal, in kelvin: the rounding of a conversion from °F.
 const ROUNDING_KELVIN: f64 = 1e-6;
 
@@ -152,32 +152,57 @@ fn lowest_between(mut low: f64, mut high: f64, slope: impl Fn(f64) -> f64) -> f6
     0.5 * (low + high)
 }
 
-/// The complete recommendation: `confirmed` is the set point in use when the trial has confirmed it.
+/// The complete recommendation computed from a trial.
 pub(crate) fn recommend(
     limits: &Limits,
     shares: &Shares,
     band: Option<&Band>,
-    confirmed: Option<Temperature>,
     (display, policy): (Display, &Policy),
 ) -> SetPoint {
     let computed = set_point(limits, shares, policy);
-    let (to_set, basis) = match confirmed.filter(|in_use| limits.contain(*in_use)) {
-        Some(in_use) => (in_use, SetPointBasis::Confirmed),
-        None => (display.round(computed, limits), SetPointBasis::Computed),
-    };
     let rounding = TemperatureDifference::from_kelvin(1e-4);
     let held = [
         ((computed - limits.low).abs() < rounding, limits.low_because),
         ((computed - limits.high).abs() < rounding, limits.high_because),
     ];
-    SetPoint {
+    let point = SetPoint {
         computed,
-        to_set,
-        basis,
-        margin_below: band.map(|band| to_set - band.low),
-        margin_above: band.map(|band| band.high - to_set),
-        cold_share: shares.cold(to_set.celsius()),
-        hot_share: shares.hot(to_set.celsius()),
+        to_set: computed,
+        basis: SetPointBasis::Computed,
+        margin_below: None,
+        margin_above: None,
+        cold_share: 0.0,
+        hot_share: 0.0,
         limited_by: held.into_iter().filter(|(holds, _)| *holds).map(|(_, limit)| limit).collect(),
+    };
+    point.set_to(display.round(computed, limits), shares, band)
+}
+
+impl SetPoint {
+    /// The recommendation with the set point in use, which the trial has confirmed, in place of the computed one; as it
+    /// was when the one in use lies outside the limits.
+    pub(crate) fn confirming(
+        self,
+        in_use: Temperature,
+        limits: &Limits,
+        shares: &Shares,
+        band: Option<&Band>,
+    ) -> Self {
+        if limits.contain(in_use) {
+            Self { basis: SetPointBasis::Confirmed, ..self.set_to(in_use, shares, band) }
+        } else {
+            self
+        }
+    }
+
+    fn set_to(self, to_set: Temperature, shares: &Shares, band: Option<&Band>) -> Self {
+        Self {
+            to_set,
+            margin_below: band.map(|band| to_set - band.low),
+            margin_above: band.map(|band| band.high - to_set),
+            cold_share: shares.cold(to_set.celsius()),
+            hot_share: shares.hot(to_set.celsius()),
+            ..self
+        }
     }
 }

@@ -1,9 +1,9 @@
 //! Predicted shares of cold and hot strips.
 
-use crate::edges::{Mixture, TrialEvidence};
+use crate::edges::{Grouping, Mixture, TrialEvidence};
 
-/// Edges within this part of the scatter of strips are put together: shares stay exact to about 1e-7.
-const COARSENESS: f64 = 1.0 / 3.0;
+/// Shares stay exact to about 2e-6.
+const GROUPING: Grouping = Grouping { per_sigma: 0.5, least_kelvin: 2.0, negligible: 1e-10 };
 
 /// Predicted shares of cold and of hot strips at any temperature.
 pub(crate) struct Shares {
@@ -13,7 +13,7 @@ pub(crate) struct Shares {
 
 impl Shares {
     pub(crate) fn new(evidence: &TrialEvidence) -> Self {
-        Self { lower: evidence.lower.mixture(COARSENESS), upper: evidence.upper.mixture(COARSENESS) }
+        Self { lower: evidence.lower.mixture(GROUPING), upper: evidence.upper.mixture(GROUPING) }
     }
 
     /// Share of cold strips: those whose lower edge lies above.

@@ -72,7 +72,7 @@ fn band_and_set_point_of_the_worked_sweep() {
     let policy = Policy::default();
     let limits = Limits::new(&trial, &evidence, (&ceilings, celsius(620.0)), &policy).expect("sound steps");
     let display = Display { step: TemperatureDifference::from_kelvin(5.0), unit: TemperatureUnit::Celsius };
-    let point = recommend(&limits, &shares, None, None, (display, &policy));
+    let point = recommend(&limits, &shares, None, (display, &policy));
     assert!((point.computed.celsius() - 475.157).abs() < 6e-4, "{point:?}");
     let summed = shares.cold(point.computed.celsius()) + shares.hot(point.computed.celsius());
     assert!((summed - 0.05948).abs() < 6e-6, "{summed}");
@@ -88,7 +88,7 @@ fn a_ceiling_holds_after_rounding() {
     let ceilings = Ceilings { maker: Some(celsius(468.0)), organization: Some(celsius(480.0)) };
     let limits = Limits::new(&trial, &evidence, (&ceilings, celsius(620.0)), &policy).expect("sound steps");
     let display = Display { step: TemperatureDifference::from_kelvin(10.0), unit: TemperatureUnit::Celsius };
-    let point = recommend(&limits, &Shares::new(&evidence), None, None, (display, &policy));
+    let point = recommend(&limits, &Shares::new(&evidence), None, (display, &policy));
     assert_eq!(point.limited_by, [Limit::MakerCeiling]);
     assert!((point.computed.celsius() - 468.0).abs() < 1e-9);
     // 470 is nearer but above the ceiling.
@@ -125,7 +125,7 @@ fn roundings_on_the_fahrenheit_scale() {
         step: TemperatureDifference::new(10.0, ten).expect("finite"),
         unit: TemperatureUnit::Fahrenheit,
     };
-    let point = recommend(&limits, &Shares::new(&evidence), None, None, (display, &policy));
+    let point = recommend(&limits, &Shares::new(&evidence), None, (display, &policy));
     // 475.157 °C is 887.3 °F.
     assert!((point.to_set.value_in(TemperatureUnit::Fahrenheit) - 890.0).abs() < 1e-9);
 }

@@ -20,13 +20,17 @@ const NODES: usize = 48;
 /// `limit` must be positive, else the answer is NaN.
 #[must_use]
 pub fn cusum_one_sided(reference: f64, limit: f64, shift: f64) -> f64 {
-    run_length(limit, |step| normal::cdf(step + reference - shift), |step| normal::pdf(step + reference - shift))
+    run_length(
+        limit,
+        |step| normal::cdf(step + reference - shift),
+        |step| normal::pdf(step + reference - shift),
+    )
 }
 
 /// ARL of C ← max(0, C + increment), started at zero, until C exceeds `limit`, for increments with the given
 /// distribution function and density.
 fn run_length(limit: f64, distribution: impl Fn(f64) -> f64, density: impl Fn(f64) -> f64) -> f64 {
-    if !(limit > 0.0) {
+    if limit.is_nan() || limit <= 0.0 {
         return f64::NAN;
     }
     let rule = quadrature::gauss_legendre(NODES, 0.0, limit);
@@ -60,7 +64,8 @@ pub fn cusum_two_sided(reference: f64, limit: f64, shift: f64) -> f64 {
 /// the observations in their standard deviations.
 #[must_use]
 pub fn ewma(weight: f64, width: f64, shift: f64) -> f64 {
-    if !(width > 0.0) || !(weight > 0.0 && weight <= 1.0) {
+    let in_range = width > 0.0 && weight > 0.0 && weight <= 1.0;
+    if !in_range {
         return f64::NAN;
     }
     let limit = width * (weight / (2.0 - weight)).sqrt();
@@ -122,7 +127,7 @@ pub fn likelihood_ratio_limit(information: f64, by_jump: f64, arl: f64) -> f64 {
 fn find_limit(arl: f64, run_length: impl Fn(f64) -> f64) -> f64 {
     let miss = |limit: f64| run_length(limit).ln() - arl.ln();
     let (mut before, mut miss_before) = (0.05, miss(0.05));
-    if !(miss_before < 0.0) {
+    if miss_before.is_nan() || miss_before >= 0.0 {
         return f64::NAN;
     }
     let (mut low, mut high) = (before, before);
@@ -253,7 +258,12 @@ mod tests {
             let found = run_length(
                 limit,
                 |step| kinds.iter().map(|(share, d)| share * normal::cdf((step + d / 2.0) / d.sqrt())).sum(),
-                |step| kinds.iter().map(|(share, d)| share * normal::pdf((step + d / 2.0) / d.sqrt()) / d.sqrt()).sum(),
+                |step| {
+                    kinds
+                        .iter()
+                        .map(|(share, d)| share * normal::pdf((step + d / 2.0) / d.sqrt()) / d.sqrt())
+                        .sum()
+                },
             );
             assert!((found / 2000.0 - 1.0).abs() < 0.25, "{strong_share} of 1.2, else {weak}: {found}");
         }

@@ -1,7 +1,7 @@
 //! A grid posterior of the reference level θ and the heat share φ.
 
 /// Share of the mass below which the outermost levels of a belief are given up.
-const TRIM: f64 = 1e-12;
+const TRIM: f64 = 1e-10;
 
 /// The levels θ that a series considers: `count` of them from `start`, `step` apart, in °C at reference conditions.
 ///
@@ -17,11 +17,6 @@ pub(super) struct Levels {
 }
 
 impl Levels {
-    /// The level at `index`.
-    pub(super) fn at(&self, index: usize) -> f64 {
-        self.start + self.step * index as f64
-    }
-
     /// Length of one row of evidence.
     pub(super) fn evidence_len(&self) -> usize {
         self.count + 2 * self.shift
@@ -83,29 +78,15 @@ impl Belief {
         dot(self.row(node), &evidence.row(node, offset + self.from)[..self.to - self.from])
     }
 
-    /// Takes the evidence in, shifted by `offset − shift` steps, and returns the predictive probability it had.
-    /// Total mass stays one. Does nothing if the belief rules the evidence out altogether.
-    pub(super) fn absorb(&mut self, evidence: &Evidence, offset: usize) -> f64 {
-        let nodes = self.mass.len() / self.count;
-        let predicted: f64 = (0..nodes).map(|node| self.predict(node, evidence, offset)).sum();
-        if predicted > 0.0 {
-            for node in 0..nodes {
-                self.scale_row(node, evidence, offset, predicted);
-            }
-            self.trim();
-        }
-        predicted
-    }
-
     /// Takes the evidence in row by row, each row keeping a total of one; `predicted` are the rows' own predictive
-    /// probabilities.
+    /// probabilities; rows that predict nothing are left alone.
     pub(super) fn absorb_by_row(&mut self, evidence: &Evidence, offset: usize, predicted: &[f64]) {
         for (node, &share) in predicted.iter().enumerate() {
             if share > 0.0 {
                 self.scale_row(node, evidence, offset, share);
             }
         }
-        self.trim();
+        self.trim(predicted);
     }
 
     fn scale_row(&mut self, node: usize, evidence: &Evidence, offset: usize, predicted: f64) {
@@ -118,25 +99,28 @@ impl Belief {
         }
     }
 
-    /// Becomes `rows` with row totals `weights` instead of one each.
-    pub(super) fn become_weighted(&mut self, rows: &Belief, weights: &[f64]) {
-        self.clone_from(rows);
-        for (node, weight) in weights.iter().enumerate() {
-            for mass in &mut self.mass[node * self.count + rows.from..node * self.count + rows.to] {
-                *mass *= weight;
-            }
+    /// Becomes a copy of `other`, without touching what neither holds.
+    pub(super) fn copy_from(&mut self, other: &Belief) {
+        (self.from, self.to) = (other.from, other.to);
+        for (mine, theirs) in self.mass.chunks_exact_mut(self.count).zip(other.mass.chunks_exact(self.count))
+        {
+            mine[other.from..other.to].copy_from_slice(&theirs[other.from..other.to]);
         }
     }
 
-    /// Gives up the outermost columns that hold next to nothing in every row.
-    fn trim(&mut self) {
-        let nodes = self.mass.len() / self.count;
-        let column =
-            |mass: &[f64], j: usize| (0..nodes).map(|node| mass[node * self.count + j]).fold(0.0, f64::max);
-        while self.to - self.from > 1 && column(&self.mass, self.from) < TRIM {
+    /// Gives up the outermost columns that hold next to nothing in every row that predicts something.
+    fn trim(&mut self, predicted: &[f64]) {
+        let (mass, count) = (&self.mass, self.count);
+        let empty = |column: usize| {
+            predicted
+                .iter()
+                .enumerate()
+                .all(|(node, &share)| share <= 0.0 || mass[node * count + column] < TRIM)
+        };
+        while self.to - self.from > 1 && empty(self.from) {
             self.from += 1;
         }
-        while self.to - self.from > 1 && column(&self.mass, self.to - 1) < TRIM {
+        while self.to - self.from > 1 && empty(self.to - 1) {
             self.to -= 1;
         }
     }
@@ -144,7 +128,7 @@ impl Belief {
     /// Mean and standard deviation of the level (in °C and K), the rows weighted by `weights`.
     pub(super) fn moments(&self, levels: &Levels, weights: &[f64]) -> (f64, f64) {
         let (mut total, mut first, mut second) = (0.0, 0.0, 0.0);
-        for (node, weight) in weights.iter().enumerate() {
+        for (node, weight) in weights.iter().enumerate().filter(|(_, weight)| **weight > 0.0) {
             for (j, mass) in self.row(node).iter().enumerate() {
                 let step = (self.from + j) as f64;
                 total += weight * mass;

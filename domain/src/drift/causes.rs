@@ -156,7 +156,11 @@ fn predict(cause: Cause, size: f64, evidence: &CauseEvidence) -> Prediction {
         }
         Cause::Airflow => {
             let loss = 0.08 * size.abs();
-            (Effect { gap_low: 10.0 * size.abs(), gap_high: 20.0 * size.abs(), ..proportional(loss) }, 0.0, 0.0)
+            (
+                Effect { gap_low: 10.0 * size.abs(), gap_high: 20.0 * size.abs(), ..proportional(loss) },
+                0.0,
+                0.0,
+            )
         }
         Cause::DriveSpeed => {
             // A faster run needs hotter air: the excess grows with about .85/2 of the relative change of speed.
@@ -305,7 +309,10 @@ mod tests {
     use super::*;
 
     fn change(by: f64, sd: f64) -> Option<Change> {
-        Some(Change { by: TemperatureDifference::from_kelvin(by), sd: TemperatureDifference::from_kelvin(sd) })
+        Some(Change {
+            by: TemperatureDifference::from_kelvin(by),
+            sd: TemperatureDifference::from_kelvin(sd),
+        })
     }
 
     fn edges(lower: f64, upper: f64) -> CauseEvidence {

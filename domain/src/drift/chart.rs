@@ -132,7 +132,11 @@ impl Chart {
         outlook.by_share.clear();
         let mut shifted = [0.0; 2];
         let mut unmoved = 0.0;
-        for (node, weight) in weights.iter().enumerate() {
+        for (node, &weight) in weights.iter().enumerate() {
+            if weight <= 0.0 {
+                outlook.by_share.push(0.0);
+                continue;
+            }
             let predicted = self.baseline.rows.predict(node, evidence, shift);
             outlook.by_share.push(predicted);
             unmoved += weight * predicted;
@@ -144,12 +148,13 @@ impl Chart {
         outlook.fresh = shifted.map(|moved| ln_ratio(moved, unmoved));
     }
 
-    /// Moves both CUSUMs by one trial.
-    pub(super) fn step(&mut self, outlook: &Outlook, plan: &Plan) {
-        let ceiling = CEILING * self.limit(plan);
+    /// Moves both CUSUMs by one trial, under this limit.
+    pub(super) fn step(&mut self, outlook: &Outlook, limit: f64) {
+        let ceiling = CEILING * limit;
         for (cusum, fresh) in self.cusums.iter_mut().zip(outlook.fresh) {
             if cusum.value == 0.0 && fresh > 0.0 {
-                cusum.before.clone_from(&self.baseline);
+                cusum.before.rows.copy_from(&self.baseline.rows);
+                cusum.before.effective_trials = self.baseline.effective_trials;
                 cusum.began = self.count;
             }
             cusum.value = (cusum.value + fresh).clamp(0.0, ceiling);
@@ -159,7 +164,14 @@ impl Chart {
 
     /// Takes the trial into the baseline, unless that is complete or what moved is not to be learnt (`pause`), and counts
     /// its information.
-    pub(super) fn learn(&mut self, evidence: &Evidence, outlook: &Outlook, weights: &[f64], plan: &Plan, pause: bool) {
+    pub(super) fn learn(
+        &mut self,
+        evidence: &Evidence,
+        outlook: &Outlook,
+        weights: &[f64],
+        plan: &Plan,
+        pause: bool,
+    ) {
         let learning = !pause && self.baseline.effective_trials < plan.baseline_trials;
         if learning {
             self.baseline.rows.absorb_by_row(evidence, plan.levels.shift, &outlook.by_share);

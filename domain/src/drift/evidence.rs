@@ -27,6 +27,8 @@ impl Maps {
 /// Buffers for [`Smoother::evidence`], reused from trial to trial.
 #[derive(Debug, Default)]
 pub(super) struct Smoother {
+    /// Probability that a trial is about something else.
+    stray: f64,
     likelihood: Vec<f64>,
     smooth: Vec<f64>,
     kernel: Vec<f64>,
@@ -34,7 +36,11 @@ pub(super) struct Smoother {
 }
 
 impl Smoother {
-    /// Fills `evidence` with the likelihood of each (φ, θ) in the columns `from..to`.
+    pub(super) fn new(stray: f64) -> Self {
+        Self { stray, ..Self::default() }
+    }
+
+    /// Fills `evidence` with the likelihood of each (φ, θ) in the columns `from..to`, for the heat shares that have weight.
     ///
     /// The edge at a trial differs from the level by a normal error of standard deviation `noise` (K), so the
     /// likelihood is smoothed by that much; and with probability `stray` the trial is about something else (strips
@@ -44,31 +50,33 @@ impl Smoother {
         &mut self,
         profile: &Profile,
         noise: f64,
-        stray: f64,
-        maps: &Maps,
+        (maps, weights): (&Maps, &[f64]),
         levels: &Levels,
         (from, to): (usize, usize),
         evidence: &mut Evidence,
     ) {
         let spacing = self.smooth(profile.values(), noise);
         let mean = self.smooth.iter().sum::<f64>() / self.smooth.len() as f64;
-        let (keep, floor) = (1.0 - stray, stray * mean);
+        let (keep, floor) = (1.0 - self.stray, self.stray * mean);
         evidence.row_len = levels.evidence_len();
         evidence.rows.resize(evidence.row_len * maps.lines.len(), 0.0);
         let last = (self.smooth.len() - 1) as f64;
-        for (row, (intercept, slope)) in evidence.rows.chunks_exact_mut(evidence.row_len).zip(&maps.lines) {
+        let rows = evidence.rows.chunks_exact_mut(evidence.row_len).zip(&maps.lines).zip(weights);
+        for ((row, (intercept, slope)), _) in rows.filter(|(_, weight)| **weight > 0.0) {
             let origin = levels.start - levels.step * levels.shift as f64;
             let first = (intercept + slope * origin - PROFILE_START_CELSIUS) / spacing;
             let stride = slope * levels.step / spacing;
             for (column, likely) in row.iter_mut().enumerate().take(to).skip(from) {
                 let place = (first + stride * column as f64).clamp(0.0, last);
-                let below = place as usize;
-                let share = place - below as f64;
-                let above = (below + 1).min(self.smooth.len() - 1);
-                *likely =
-                    keep * (self.smooth[below] + share * (self.smooth[above] - self.smooth[below])) + floor;
+                *likely = keep * cubic(&self.smooth, place).max(0.0) + floor;
             }
         }
+    }
+
+    /// The likelihood that was smoothed last, if that was done on the grid of profiles itself.
+    pub(super) fn likelihood(&self) -> Option<&[f64]> {
+        let (radius, count) = (self.kernel.len() / 2, self.smooth.len());
+        (self.kernel_key.1 == PROFILE_SPACING_KELVIN).then(|| &self.likelihood[radius..radius + count])
     }
 
     /// Smooths the likelihood by a normal error and returns the spacing of the result, which is coarser for a large error.
@@ -110,4 +118,18 @@ impl Smoother {
             *weight /= total;
         }
     }
+}
+
+/// The cubic through four neighbours (Catmull–Rom), constant beyond the ends. A straight line would make every reading look
+/// sharper between the points of the grid than it is.
+fn cubic(values: &[f64], place: f64) -> f64 {
+    let last = values.len() - 1;
+    let here = (place as usize).min(last);
+    let share = place - here as f64;
+    let [before, from, to, after] =
+        [here.saturating_sub(1), here, (here + 1).min(last), (here + 2).min(last)].map(|index| values[index]);
+    let slope = 0.5 * (to - before);
+    let bend = before - 2.5 * from + 2.0 * to - 0.5 * after;
+    let twist = 1.5 * (from - to) + 0.5 * (after - before);
+    from + share * (slope + share * (bend + share * twist))
 }

@@ -15,10 +15,15 @@ pub(super) fn open_ends(profile: &Profile) -> (bool, bool) {
     (inside(values.first()), inside(values.last()))
 }
 
+/// The likelihoods at the points of the grid.
+pub(super) fn likelihoods(profile: &Profile) -> impl Iterator<Item = f64> {
+    profile.values().iter().map(|&ln| libm::exp(f64::from(ln)))
+}
+
 /// 2.5, 50 and 97.5 % points of the likelihood, taken as a probability over its grid, at reference conditions: the inverse
 /// of the map from there, averaged over the heat shares with `weights`.
 pub(super) fn interval(
-    profile: &Profile,
+    likelihood: impl Iterator<Item = f64>,
     maps: &Maps,
     weights: &[f64],
     cumulative: &mut Vec<f64>,
@@ -26,8 +31,7 @@ pub(super) fn interval(
     cumulative.clear();
     let mut total = 0.0;
     let mut before = None;
-    for &ln in profile.values() {
-        let likely = libm::exp(f64::from(ln));
+    for likely in likelihood {
         total += before.map_or(0.0, |before: f64| 0.5 * (before + likely));
         before = Some(likely);
         cumulative.push(total);

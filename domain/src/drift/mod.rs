@@ -269,3 +269,6 @@ pub enum SignalEnd {
         at: DateTime<Utc>,
     },
 }
+
+#[cfg(test)]
+mod tests;

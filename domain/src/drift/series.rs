@@ -7,11 +7,11 @@ use chrono::{DateTime, Utc};
 use super::belief::{Evidence, Levels};
 use super::chart::{Baseline, Chart, Outlook, Plan, Way};
 use super::evidence::{Maps, Smoother};
-use super::interval::{interval, open_ends};
+use super::interval::{interval, likelihoods, open_ends};
 use super::onset::{ShiftEstimator, onset_range};
 use super::{
-    ChartSettings, Direction, EdgeSeries, HistoryEntry, Level, Onset, Point, Quiet, Signal, SignalEnd,
-    UnitSeries,
+    ChartSettings, Direction, EdgeSeries, HistoryEntry, Interval, Level, Onset, Point, Quiet, Signal,
+    SignalEnd, UnitSeries,
 };
 use crate::edges::{Edge, PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile};
 use crate::heat::{self, HeatShare};
@@ -19,15 +19,17 @@ use crate::membrane::MaterialClass;
 use crate::quantity::{Quantity, SpeedUnit, Temperature, TemperatureDifference};
 
 /// The shift δ in steps of the grid of levels.
-const SHIFT_STEPS: usize = 5;
+const SHIFT_STEPS: usize = 10;
 /// How far levels at reference conditions may lie outside the grid of the profiles, in K.
 const BEYOND_PROFILE_K: f64 = 40.0;
 /// Largest shift that is estimated, in steps of the grid.
-const GREATEST_SHIFT_STEPS: usize = 40;
+const GREATEST_SHIFT_STEPS: usize = 80;
 /// A shift is estimated from at most this many of the latest trials.
 const SHIFT_TRIALS: usize = 40;
 /// A restart keeps what was learnt of the heat share to this power: service may have changed it, but rarely by much.
 const KEPT_AT_RESTART: f64 = 0.5;
+/// A heat share less probable than this is given up until the next restart.
+const NEGLIGIBLE: f64 = 1e-8;
 /// A signal ends when its chart falls below this share of the limit.
 const SUBSIDED: f64 = 0.5;
 
@@ -98,6 +100,10 @@ struct EdgeRun {
     chart: Chart,
     evidence: Evidence,
     outlook: Outlook,
+    /// The limit that applies to the present trial.
+    limit: f64,
+    /// What the present trial alone says.
+    interval: Interval,
     /// ln likelihood ratios against the baseline, per direction, in this segment.
     fresh: [Vec<f64>; 2],
     /// Index in `signals` of the signal that stands, per direction.
@@ -150,12 +156,16 @@ impl EdgeRun {
             shift,
             baseline_trials: settings.baseline_trials,
         };
+        let chart = Chart::new(settings.heat_shares.len(), &plan);
+        let zero = Temperature::from_celsius(0.0);
         Self {
             edge,
             plan,
-            chart: Chart::new(settings.heat_shares.len(), &plan),
             evidence: Evidence::default(),
             outlook: Outlook::default(),
+            limit: chart.limit(&plan),
+            chart,
+            interval: Interval { low: zero, middle: zero, high: zero },
             fresh: [Vec::new(), Vec::new()],
             standing: [None, None],
             set_aside: [None, None],
@@ -177,7 +187,7 @@ impl<'s> Run<'s> {
             weights: settings.heat_shares.iter().map(|(_, weight)| *weight).collect(),
             edges: [Edge::Lower, Edge::Upper].map(|edge| EdgeRun::new(edge, entries, settings)),
             maps: Maps::default(),
-            smoother: Smoother::default(),
+            smoother: Smoother::new(settings.stray_share),
             scratch: Vec::new(),
             segment: 0,
             segment_start: 0,
@@ -219,11 +229,13 @@ impl<'s> Run<'s> {
             }
             let edge = &mut self.edges[position];
             edge.chart = Chart::new(self.weights.len(), &edge.plan);
+            edge.limit = edge.chart.limit(&edge.plan);
             edge.fresh = [Vec::new(), Vec::new()];
             edge.set_aside = [None, None];
         }
         for (weight, (_, prior)) in self.weights.iter_mut().zip(&self.settings.heat_shares) {
-            *weight = libm::pow(*weight, KEPT_AT_RESTART) * libm::pow(*prior, 1.0 - KEPT_AT_RESTART);
+            *weight =
+                libm::pow(weight.max(NEGLIGIBLE), KEPT_AT_RESTART) * libm::pow(*prior, 1.0 - KEPT_AT_RESTART);
         }
         normalize(&mut self.weights);
         self.segment += 1;
@@ -256,14 +268,19 @@ impl<'s> Run<'s> {
             self.smoother.evidence(
                 profile,
                 noise,
-                self.settings.stray_share,
-                &self.maps,
+                (&self.maps, &self.weights),
                 &edge.plan.levels,
                 columns,
                 &mut edge.evidence,
             );
             edge.chart.look(&edge.evidence, &self.weights, &edge.plan, &mut edge.outlook);
-            edge.chart.step(&edge.outlook, &edge.plan);
+            edge.chart.step(&edge.outlook, edge.limit);
+            edge.interval = match self.smoother.likelihood() {
+                Some(likely) => {
+                    interval(likely.iter().copied(), &self.maps, &self.weights, &mut self.scratch)
+                }
+                None => interval(likelihoods(profile), &self.maps, &self.weights, &mut self.scratch),
+            };
             for way in Way::BOTH {
                 edge.fresh[way as usize].push(edge.outlook.fresh[way as usize]);
             }
@@ -278,7 +295,7 @@ impl<'s> Run<'s> {
         for position in 0..self.edges.len() {
             for way in Way::BOTH {
                 let edge = &self.edges[position];
-                let limit = edge.chart.limit(&edge.plan);
+                let limit = edge.limit;
                 let value = edge.chart.value(way);
                 let speaks = edge.chart.count >= self.settings.first_speaking_trial as usize;
                 match edge.standing[way as usize] {
@@ -361,8 +378,15 @@ impl<'s> Run<'s> {
         let onset = standing.onset.max(end_index.saturating_sub(SHIFT_TRIALS));
         for entry in &entries[onset..end_index] {
             let noise = self.conditions(entry);
-            let (profile, stray) = (profile_of(entry, edge), self.settings.stray_share);
-            self.smoother.evidence(profile, noise, stray, &self.maps, &levels, columns, &mut evidence);
+            let profile = profile_of(entry, edge);
+            self.smoother.evidence(
+                profile,
+                noise,
+                (&self.maps, &self.weights),
+                &levels,
+                columns,
+                &mut evidence,
+            );
             estimator.add(&evidence, columns);
         }
         let baseline = &self.edges[position].chart.baseline.rows;
@@ -378,6 +402,7 @@ impl<'s> Run<'s> {
         for edge in &mut self.edges {
             let pause = edge.signalled();
             edge.chart.learn(&edge.evidence, &edge.outlook, &self.weights, &edge.plan, pause);
+            edge.limit = edge.chart.limit(&edge.plan);
         }
         if !paused {
             for edge in &self.edges {
@@ -385,6 +410,9 @@ impl<'s> Run<'s> {
                     *weight *= predicted;
                 }
                 normalize(&mut self.weights);
+            }
+            for weight in self.weights.iter_mut().filter(|weight| **weight < NEGLIGIBLE) {
+                *weight = 0.0;
             }
         }
     }
@@ -397,12 +425,12 @@ impl<'s> Run<'s> {
                 trial: entry.trial,
                 at: entry.at,
                 segment: self.segment,
-                interval: interval(profile, &self.maps, &self.weights, &mut self.scratch),
+                interval: edge.interval,
                 open_below,
                 open_above,
                 up: edge.chart.value(Way::Up),
                 down: edge.chart.value(Way::Down),
-                limit: edge.chart.limit(&edge.plan),
+                limit: edge.limit,
                 speaks: edge.chart.count >= self.settings.first_speaking_trial as usize,
                 effective_trials: edge.chart.baseline.effective_trials,
             });
@@ -438,7 +466,7 @@ impl EdgeRun {
         EdgeSeries {
             edge: self.edge,
             level,
-            limit: self.chart.limit(&self.plan),
+            limit: self.limit,
             effective_trials,
             learning: effective_trials < settings.learning_trials,
             signals: self.signals,

@@ -14,7 +14,12 @@ use crate::numerics::{HermiteTable, normal};
 const TABLE_HALF_WIDTH: u32 = 24;
 /// Points of the tables to the unit: keeps the interpolation error near 1e-8.
 const TABLE_POINTS_PER_UNIT: u32 = 32;
-/// How many tables are kept before the store is emptied. One takes about 25 kB.
+/// The same for the tables of `L` itself, which is 0 or 1 beyond to 1e-13.
+const PLAIN_HALF_WIDTH: u32 = 9;
+const PLAIN_POINTS_PER_UNIT: u32 = 16;
+/// The last place inside the tables of `L` itself.
+const PLAIN_END: f64 = 8.99;
+/// How many tables are kept before the store is emptied. One takes about 60 kB.
 const MOST_TABLES: usize = 512;
 /// The largest correlation that is calculated with: at 1 all strips of a coupon would be one strip.
 const LARGEST_CORRELATION: f64 = 0.95;
@@ -45,6 +50,14 @@ impl CouponLikelihood {
         self.table.ln_at(if self.mirrored { -x } else { x })
     }
 
+    /// `L` itself and its slope, to about 1e-5: for averages in which small probabilities do not matter.
+    #[inline]
+    pub(crate) fn plain_at(&self, x: f64) -> (f64, f64) {
+        let sign = if self.mirrored { -1.0 } else { 1.0 };
+        let (value, slope) = self.table.plain.at_with_slope((sign * x).clamp(-PLAIN_END, PLAIN_END));
+        (value, sign * slope)
+    }
+
     /// Adds `ln L` at `x = start + index·step` to each element of `sums`. The same numbers as [`Self::ln_at`], faster.
     pub(crate) fn add_to(&self, sums: &mut [f64], start: f64, step: f64) {
         let sign = if self.mirrored { -1.0 } else { 1.0 };
@@ -57,13 +70,19 @@ impl CouponLikelihood {
 struct Table {
     sum: StripSum,
     values: HermiteTable,
+    /// `L` itself.
+    plain: HermiteTable,
 }
 
 impl Table {
     fn new(beyond: usize, strips: usize, correlation: f64) -> Self {
         let sum = StripSum::new(beyond, strips, correlation);
         let values = HermiteTable::new(TABLE_HALF_WIDTH, TABLE_POINTS_PER_UNIT, |x| sum.ln_and_slope(x));
-        Self { sum, values }
+        let plain = HermiteTable::new(PLAIN_HALF_WIDTH, PLAIN_POINTS_PER_UNIT, |x| {
+            let (ln, slope) = sum.ln_and_slope(x);
+            (libm::exp(ln), libm::exp(ln) * slope)
+        });
+        Self { sum, values, plain }
     }
 
     fn ln_at(&self, x: f64) -> f64 {

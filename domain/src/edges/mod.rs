@@ -34,7 +34,7 @@ use crate::coded::coded_enum;
 use crate::quantity::{Temperature, TemperatureDifference};
 use class::Tally;
 pub(crate) use likelihood::CouponLikelihood;
-pub(crate) use mixture::{Component, Mixture};
+pub(crate) use mixture::{Grouping, Mixture};
 use posterior::EdgeCoupon;
 use posterior::Posterior;
 
@@ -171,10 +171,9 @@ pub struct EdgeEvidence {
 }
 
 impl EdgeEvidence {
-    /// The predicted distribution of the temperature at which a strip changes, as a mixture of normal laws. The groups
-    /// of edges put together are at most `coarseness` times the scatter of strips wide.
-    pub(crate) fn mixture(&self, coarseness: f64) -> Mixture {
-        Mixture::new(&self.posterior, coarseness)
+    /// The predicted distribution of the temperature at which a strip changes, as a mixture of normal laws.
+    pub(crate) fn mixture(&self, grouping: Grouping) -> Mixture {
+        Mixture::new(&self.posterior, grouping)
     }
 
     /// Posterior standard deviation of the edge, for any class.

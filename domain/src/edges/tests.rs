@@ -2,6 +2,8 @@
 
 use super::likelihood::CouponLikelihood;
 use super::*;
+use crate::numerics::normal;
+use crate::numerics::quadrature::gauss_legendre;
 use crate::quantity::Temperature;
 
 fn celsius(value: f64) -> Temperature {
@@ -102,4 +104,123 @@ fn bound_of_an_open_edge() {
     let mirrored = evidence.lower.bound.expect("open below");
     assert!((mirrored.celsius() - (1040.0 - bound.celsius())).abs() < 1e-4);
     assert!(!evidence.is_edge_finding());
+}
+
+/// The likelihood of one coupon by a plain integral over the scatter that its strips share, with nothing in common with
+/// the tables but the definition.
+fn likelihood_by_integration(beyond: i32, short: i32, x: f64, rho: f64) -> f64 {
+    let choices = (1..=beyond).fold(1.0, |product, k| product * f64::from(short + k) / f64::from(k));
+    let rule = gauss_legendre(40, -7.0, 7.0);
+    let shared = |z: f64| {
+        let p = normal::cdf((x - rho.sqrt() * z) / (1.0 - rho).sqrt());
+        normal::pdf(z) * p.powi(beyond) * (1.0 - p).powi(short)
+    };
+    choices * rule.sum(shared)
+}
+
+/// Posterior mean and standard deviation by continuous quadrature over the same ranges of μ and ln σ.
+fn moments_by_integration(coupons: &[(f64, i32, i32)], top: f64) -> (f64, f64) {
+    let scores = gauss_legendre(24, -2.5, 2.5);
+    let edges = gauss_legendre(120, 250.0, top);
+    let (mut total, mut first, mut second) = (0.0, 0.0, 0.0);
+    for (z, weight) in scores.points.iter().zip(&scores.weights) {
+        let sigma = 17.0 * (0.9 * z).exp();
+        for (mu, span) in edges.points.iter().zip(&edges.weights) {
+            let product: f64 = coupons
+                .iter()
+                .map(|(t, beyond, short)| likelihood_by_integration(*beyond, *short, (t - mu) / sigma, 0.5))
+                .product();
+            let share = weight * normal::pdf(*z) * span * product;
+            total += share;
+            first += share * mu;
+            second += share * mu * mu;
+        }
+    }
+    let mean = first / total;
+    (mean, (second / total - mean * mean).sqrt())
+}
+
+#[test]
+fn the_grid_agrees_with_continuous_quadrature() {
+    let evidence = stand_alone(&sweep(), celsius(620.0), &EdgePrior::default());
+    let lower = [(380.0, 0, 3), (420.0, 2, 1), (460.0, 3, 0), (500.0, 3, 0), (540.0, 3, 0), (580.0, 3, 0)];
+    let upper = [(420.0, 0, 2), (460.0, 0, 3), (500.0, 0, 3), (540.0, 2, 1), (580.0, 3, 0)];
+    for (edge, coupons, top) in [(&evidence.lower, &lower[..], 620.0), (&evidence.upper, &upper[..], 670.0)] {
+        let estimate = edge.estimate.expect("bracketed");
+        let (mean, sd) = moments_by_integration(coupons, top);
+        assert!((estimate.mean.celsius() - mean).abs() < 0.1, "{estimate:?}, integrated {mean}");
+        assert!((estimate.sd.kelvin() - sd).abs() < 0.3, "{estimate:?}, integrated {sd}");
+    }
+}
+
+#[test]
+fn tables_agree_with_integration_far_into_the_tails() {
+    for strips in [1, 3, 7] {
+        for beyond in 0..=strips {
+            for x in [-5.0, -2.5, -0.3, 0.0, 1.1, 4.0] {
+                let table = CouponLikelihood::new(beyond, strips, 0.5).ln_at(x);
+                let exact = likelihood_by_integration(beyond as i32, (strips - beyond) as i32, x, 0.5).ln();
+                assert!(
+                    (table - exact).abs() < 1e-4 * exact.abs().max(1.0),
+                    "{beyond}/{strips} at {x}: {table}, {exact}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn rows_of_a_table_are_the_same_numbers_as_its_points() {
+    for (beyond, strips) in [(0, 3), (1, 3), (3, 3)] {
+        let likelihood = CouponLikelihood::new(beyond, strips, 0.5);
+        // From far outside the table through it and out again.
+        let mut sums = vec![0.0; 400];
+        likelihood.add_to(&mut sums, 50.0, -0.25);
+        for (index, sum) in sums.iter().enumerate() {
+            assert_eq!(*sum, likelihood.ln_at(50.0 - 0.25 * index as f64));
+        }
+    }
+}
+
+#[test]
+fn a_profile_follows_the_posterior_and_survives_storage() {
+    let lower = stand_alone(&sweep(), celsius(620.0), &EdgePrior::default()).lower;
+    let profile = &lower.profile;
+    assert_eq!(profile.len(), 93);
+    let (mut total, mut moment) = (0.0, 0.0);
+    for degree in 250..=620 {
+        let weight = profile.ln_at(celsius(f64::from(degree))).exp();
+        total += weight;
+        moment += weight * f64::from(degree);
+    }
+    let mean = lower.estimate.expect("bracketed").mean.celsius();
+    assert!((moment / total - mean).abs() < 0.05, "{} for {mean}", moment / total);
+    assert_eq!(Profile::from_bytes(&profile.to_bytes()).as_ref(), Ok(profile));
+    assert_eq!(Profile::from_bytes(&[0; 6]), Err(ProfileError::Torn { bytes: 6 }));
+    assert_eq!(Profile::from_bytes(&[]), Err(ProfileError::Empty));
+    assert_eq!(Profile::from_bytes(&f32::NAN.to_le_bytes()), Err(ProfileError::Value { index: 0 }));
+}
+
+#[test]
+fn no_strips_give_flat_profiles() {
+    let evidence = stand_alone(&[], celsius(620.0), &EdgePrior::default());
+    for edge in [&evidence.lower, &evidence.upper] {
+        assert_eq!((edge.class, edge.estimate, edge.bound), (EdgeClass::None, None, None));
+        let flat = Profile::flat(edge.edge, celsius(620.0));
+        assert_eq!(edge.profile.len(), flat.len());
+        assert!(edge.profile.values().iter().all(|value| value.abs() < 1e-5));
+    }
+}
+
+/// A floor under the likelihood would make these two trials look alike.
+#[test]
+fn a_contradiction_far_away_is_not_clipped() {
+    let known = EdgePrior { ln_sigma_sd: 0.0, ..EdgePrior::default() };
+    let mut observations = vec![observation(300.0, 0, 3, 0); 20];
+    observations.push(observation(600.0, 3, 0, 0));
+    let once = stand_alone(&observations, celsius(620.0), &known).lower.estimate.expect("bracketed");
+    observations.push(observation(600.0, 3, 0, 0));
+    let twice = stand_alone(&observations, celsius(620.0), &known).lower.estimate.expect("bracketed");
+    // One coupon against twenty, then two: the balance of squared distances moves the edge by degrees.
+    assert!(twice.mean.celsius() > once.mean.celsius() + 5.0, "{once:?} {twice:?}");
 }

@@ -38,15 +38,27 @@ impl HermiteTable {
     /// The interpolated value, for an `x` that the table [covers](Self::covers); elsewhere some number.
     #[inline]
     pub(crate) fn at(&self, x: f64) -> f64 {
+        let (t, [c0, c1, c2, c3]) = self.cubic(x);
+        c0 + t * (c1 + t * (c2 + t * c3))
+    }
+
+    /// The interpolated value and its slope, likewise.
+    #[inline]
+    pub(crate) fn at_with_slope(&self, x: f64) -> (f64, f64) {
+        let (t, [c0, c1, c2, c3]) = self.cubic(x);
+        (c0 + t * (c1 + t * (c2 + t * c3)), (c1 + t * (2.0 * c2 + t * 3.0 * c3)) * self.per_unit)
+    }
+
+    /// The interval of `x`: the share of it that lies below `x`, and its cubic.
+    #[inline]
+    fn cubic(&self, x: f64) -> (f64, [f64; 4]) {
         /// Around this the spacing of `f64` is 1: adding it rounds to a whole number, which then stands in the lowest bits.
         /// A cast would do the same after several comparisons, which a loop over a likelihood can feel.
         const ROUNDER: f64 = 6_755_399_441_055_744.0;
         let place = (x + self.half_width) * self.per_unit;
         let rounded = (place - 0.5) + ROUNDER;
         let index = (rounded.to_bits() as u32 as usize).min(self.cubics.len() - 1);
-        let [c0, c1, c2, c3] = self.cubics[index];
-        let t = place - (rounded - ROUNDER);
-        c0 + t * (c1 + t * (c2 + t * c3))
+        (place - (rounded - ROUNDER), self.cubics[index])
     }
 }
 
@@ -61,6 +73,8 @@ mod tests {
             let x = f64::from(step) * 0.01;
             assert!(table.covers(x));
             assert!((table.at(x) - x.sin()).abs() < 16f64.powi(-4) / 384.0 + 1e-15);
+            let (value, slope) = table.at_with_slope(x);
+            assert!(value == table.at(x) && (slope - x.cos()).abs() < 1e-4);
         }
         assert!(!table.covers(-3.001) && !table.covers(3.001) && !table.covers(f64::NAN));
     }

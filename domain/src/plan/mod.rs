@@ -6,6 +6,8 @@
 //! reach the ceiling without a hot strip is a good result, not one to be chased.
 
 mod search;
+#[cfg(test)]
+mod tests;
 
 pub(crate) use search::{Welded, next_coupon};
 

@@ -215,6 +215,14 @@ impl Sub<TemperatureDifference> for Temperature {
     }
 }
 
+impl Add for TemperatureDifference {
+    type Output = Self;
+
+    fn add(self, other: Self) -> Self {
+        Self { kelvin: self.kelvin + other.kelvin }
+    }
+}
+
 impl Neg for TemperatureDifference {
     type Output = Self;
 

@@ -55,8 +55,11 @@ struct Walk<'a> {
 impl<'a> Walk<'a> {
     fn new(input: &'a RecheckInput<'a>) -> Self {
         let known = |at: &DateTime<Utc>| *at <= input.as_of;
-        let mut trials: Vec<&TrialFact> =
-            input.trials.iter().filter(|trial| known(&trial.at) && trial.outcome != Outcome::NoVerdict).collect();
+        let mut trials: Vec<&TrialFact> = input
+            .trials
+            .iter()
+            .filter(|trial| known(&trial.at) && trial.outcome != Outcome::NoVerdict)
+            .collect();
         trials.sort_by_key(|trial| (trial.at, trial.trial));
         let mut plans: BTreeMap<NaiveDate, &DayPlanFact> = BTreeMap::new();
         for plan in input.day_plans {
@@ -66,7 +69,8 @@ impl<'a> Walk<'a> {
             }
         }
         let day = |at: DateTime<Utc>| at.with_timezone(&input.zone).date_naive();
-        let welded = input.spans.iter().filter(|span| known(&span.from)).map(|span| day(span.to.min(input.as_of)));
+        let welded =
+            input.spans.iter().filter(|span| known(&span.from)).map(|span| day(span.to.min(input.as_of)));
         let tried = input.trials.iter().map(|trial| trial.at).filter(known).map(day);
         let mut used: Vec<NaiveDate> = welded.chain(tried).collect();
         used.sort_unstable();
@@ -182,13 +186,17 @@ impl<'a> Walk<'a> {
     /// Whether a drift flag stood at `start` whose edges no trial had looked for since it was raised.
     fn drift_before(&self, start: DateTime<Utc>) -> bool {
         self.flags_before(start).any(|flag| {
-            let looked = |trial: &&TrialFact| trial.at > flag.opened_at && trial.at < start && finds_edges(trial);
-            matches!(flag.kind, FlagKind::DriftUp | FlagKind::DriftDown) && !self.trials.iter().any(|trial| looked(trial))
+            let looked =
+                |trial: &&TrialFact| trial.at > flag.opened_at && trial.at < start && finds_edges(trial);
+            matches!(flag.kind, FlagKind::DriftUp | FlagKind::DriftDown) && !self.trials.iter().any(looked)
         })
     }
 
     fn flags_before(&self, start: DateTime<Utc>) -> impl Iterator<Item = &'a FlagFact> {
-        self.input.flags.iter().filter(move |flag| flag.opened_at < start && (flag.stands() || flag.state_since >= start))
+        self.input
+            .flags
+            .iter()
+            .filter(move |flag| flag.opened_at < start && (flag.stands() || flag.state_since >= start))
     }
 
     /// Whether the last trial that looked for both edges lies too many days back.

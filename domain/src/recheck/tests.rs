@@ -127,17 +127,27 @@ fn a_newer_recheck_ends_an_older_one_and_one_at_most_is_open() {
 fn plans_decide_and_rain_asks_for_nothing() {
     let mut scene = Scene::new(PARIS);
     scene.trials.push(trial(1, at(PARIS, "2025-06-02", "07:30:00"), Purpose::Sweep, Outcome::Stands));
-    scene.plans = vec![plan("2025-06-03", false, true), plan("2025-06-04", true, false), plan("2025-06-07", true, true)];
+    scene.plans = vec![
+        plan("2025-06-03", false, true),
+        plan("2025-06-04", true, false),
+        plan("2025-06-07", true, true),
+    ];
     let due = |as_of| scene.at(as_of).iter().map(|recheck| recheck.due_on).collect::<Vec<_>>();
     // Tuesday it rains, Wednesday other units weld; Thursday, without a plan, it is in use.
     assert_eq!(due(at(PARIS, "2025-06-03", "12:00:00")), [day("2025-06-05")]);
     // A Saturday is worked only if planned.
-    assert_eq!(due(at(PARIS, "2025-06-07", "12:00:00")), ["05", "06", "07"].map(|d| day(&format!("2025-06-{d}"))));
+    assert_eq!(
+        due(at(PARIS, "2025-06-07", "12:00:00")),
+        ["05", "06", "07"].map(|d| day(&format!("2025-06-{d}")))
+    );
     // After a week without use nobody expects the unit.
     let later = due(at(PARIS, "2025-06-20", "12:00:00"));
     assert_eq!(later.last(), Some(&day("2025-06-09")), "{later:?}");
     // The latest plan of a day counts.
-    scene.plans.push(DayPlanFact { recorded_at: Utc.timestamp_opt(9, 0).unwrap(), ..plan("2025-06-03", true, true) });
+    scene.plans.push(DayPlanFact {
+        recorded_at: Utc.timestamp_opt(9, 0).unwrap(),
+        ..plan("2025-06-03", true, true)
+    });
     assert_eq!(scene.at(at(PARIS, "2025-06-03", "12:00:00"))[0].due_on, day("2025-06-03"));
 }
 
@@ -155,7 +165,12 @@ fn a_failure_reopens_the_day_and_a_lost_margin_asks_for_edges() {
     assert_eq!(open.reasons, [RecheckReason::FailedTrial, RecheckReason::Daily]);
     assert_eq!(open.due_at, at(PARIS, "2025-06-03", "15:00:00"));
 
-    scene.trials.push(trial(4, at(PARIS, "2025-06-03", "14:00:00"), Purpose::Confirmation, Outcome::MarginLost));
+    scene.trials.push(trial(
+        4,
+        at(PARIS, "2025-06-03", "14:00:00"),
+        Purpose::Confirmation,
+        Outcome::MarginLost,
+    ));
     let open = scene.at(at(PARIS, "2025-06-03", "14:30:00")).pop().unwrap();
     assert!(open.reasons.contains(&RecheckReason::MarginLost));
     // Next morning the margin is still lost: a confirmation is too weak, a sweep settles it.
@@ -234,9 +249,11 @@ fn a_trial_counts_for_the_local_day_wherever_that_is() {
     let kiritimati = chrono_tz::Pacific::Kiritimati;
     let chicago = chrono_tz::America::Chicago;
     // 00:30 and 23:30 local on the day of the change of clocks are the same local day.
-    for (zone, date, before) in
-        [(kiritimati, "2025-06-03", "2025-06-02"), (chicago, "2025-03-10", "2025-03-07"), (chicago, "2025-11-03", "2025-10-31")]
-    {
+    for (zone, date, before) in [
+        (kiritimati, "2025-06-03", "2025-06-02"),
+        (chicago, "2025-03-10", "2025-03-07"),
+        (chicago, "2025-11-03", "2025-10-31"),
+    ] {
         let mut scene = Scene::new(zone);
         scene.trials.push(trial(1, at(zone, before, "07:30:00"), Purpose::Sweep, Outcome::Stands));
         let start = local_day_start(day(date), zone);
@@ -244,7 +261,8 @@ fn a_trial_counts_for_the_local_day_wherever_that_is() {
         early.trials.push(trial(2, start - Duration::seconds(1), Purpose::Confirmation, Outcome::Stands));
         scene.trials.push(trial(2, start, Purpose::Confirmation, Outcome::Stands));
         let noon = at(zone, date, "12:00:00");
-        let of_day = |scene: &Scene| scene.at(noon).into_iter().find(|recheck| recheck.due_on == day(date)).unwrap();
+        let of_day =
+            |scene: &Scene| scene.at(noon).into_iter().find(|recheck| recheck.due_on == day(date)).unwrap();
         assert_eq!(of_day(&scene).state, RecheckState::Satisfied, "{zone} {date}");
         assert_eq!(of_day(&early).state, RecheckState::Overdue, "{zone} {date}");
         assert_eq!(of_day(&scene).due_at, at(zone, date, "09:00:00"), "{zone} {date}");

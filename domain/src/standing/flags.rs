@@ -71,7 +71,10 @@ pub fn quiet_decisions(decisions: &[Decision]) -> Vec<Quiet> {
 }
 
 fn drift_flags(record: &UnitRecord<'_>, trials: &[TrialFact], as_of: DateTime<Utc>) -> Vec<FlagFact> {
-    let edges = record.series.iter().flat_map(|series| [(series.class, &series.lower), (series.class, &series.upper)]);
+    let edges = record
+        .series
+        .iter()
+        .flat_map(|series| [(series.class, &series.lower), (series.class, &series.upper)]);
     edges
         .flat_map(|(class, edge)| edge.signals.iter().map(move |signal| (class, edge, signal)))
         .filter(|(_, _, signal)| signal.at <= as_of)
@@ -99,10 +102,11 @@ fn drift_flag(
         ended: ended.filter(|(_, at)| *at <= as_of),
     };
     let mut flag = decide(record, raised, Severity::Notice, as_of);
-    flag.margin_left = trials.iter().rev().filter(|trial| trial.class == class).find_map(|trial| match edge.edge {
-        Edge::Lower => trial.margin_below,
-        Edge::Upper => trial.margin_above,
-    });
+    flag.margin_left =
+        trials.iter().rev().filter(|trial| trial.class == class).find_map(|trial| match edge.edge {
+            Edge::Lower => trial.margin_below,
+            Edge::Upper => trial.margin_above,
+        });
     if flag.costs_margin() {
         flag.severity = severity_of(flag.margin_left);
     }

@@ -11,23 +11,32 @@ impl FlagFact {
         let what = match self.kind {
             FlagKind::DriftUp => format!("{} has moved up{}.", self.edge_words(), self.shift_words(unit)),
             FlagKind::DriftDown => format!("{} has moved down{}.", self.edge_words(), self.shift_words(unit)),
-            FlagKind::FailedTrial => "A trial found no sound set point: stop welding with this unit and repeat it.".to_owned(),
+            FlagKind::FailedTrial => {
+                "A trial found no sound set point: stop welding with this unit and repeat it.".to_owned()
+            }
             FlagKind::MarginLost => {
                 "The set point is sound but a neighbouring step is not: find a new set point.".to_owned()
             }
-            FlagKind::Withdrawn => "Two trials in a row failed: the unit is out of use until it is mended, two trials \
+            FlagKind::Withdrawn => {
+                "Two trials in a row failed: the unit is out of use until it is mended, two trials \
                                     are good, and an equipment person releases it."
-                .to_owned(),
+                    .to_owned()
+            }
             FlagKind::HeaterLimit => match self.heater_reserve {
-                Some(reserve) => format!("The set point is {} below what the heater can reach.", words(reserve, unit)),
+                Some(reserve) => {
+                    format!("The set point is {} below what the heater can reach.", words(reserve, unit))
+                }
                 None => "The set point is near what the heater can reach.".to_owned(),
             },
         };
         let margin = match self.margin_left {
-            Some(margin) if self.costs_margin() => format!(" At the last trial {} of margin was left.", words(margin, unit)),
+            Some(margin) if self.costs_margin() => {
+                format!(" At the last trial {} of margin was left.", words(margin, unit))
+            }
             _ => String::new(),
         };
-        let end = if self.state == FlagState::NotConfirmed { " Later trials did not confirm it." } else { "" };
+        let end =
+            if self.state == FlagState::NotConfirmed { " Later trials did not confirm it." } else { "" };
         format!("{what}{margin}{end}")
     }
 

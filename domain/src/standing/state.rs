@@ -17,8 +17,7 @@ pub fn standing(record: &UnitRecord<'_>, flags: &[FlagFact], as_of: DateTime<Utc
     if let Some(withdrawal) = withdrawals(record, as_of).last().filter(|last| last.released_at.is_none()) {
         return withdrawn(withdrawal);
     }
-    let recent: Vec<&UnitSeries> =
-        record.series.iter().filter(|series| is_recent(series, as_of)).collect();
+    let recent: Vec<&UnitSeries> = record.series.iter().filter(|series| is_recent(series, as_of)).collect();
     let standing_flags: Vec<&FlagFact> = flags
         .iter()
         .filter(|flag| flag.stands())
@@ -102,10 +101,19 @@ fn near_limit_since(edge: &EdgeSeries) -> Option<DateTime<Utc>> {
 }
 
 /// Neither drifting nor warning: steady, or too new to say.
-fn quiet(record: &UnitRecord<'_>, recent: &[&UnitSeries], flags: &[FlagFact], as_of: DateTime<Utc>) -> Standing {
+fn quiet(
+    record: &UnitRecord<'_>,
+    recent: &[&UnitSeries],
+    flags: &[FlagFact],
+    as_of: DateTime<Utc>,
+) -> Standing {
     let first_trial = verdicts(record, as_of).first().map(|trial| trial.at);
     if recent.is_empty() {
-        return Standing { code: StandingCode::New, since: first_trial, reasons: vec![StandingReason::NoRecentTrial] };
+        return Standing {
+            code: StandingCode::New,
+            since: first_trial,
+            reasons: vec![StandingReason::NoRecentTrial],
+        };
     }
     let Some(speaks_since) = edges(recent).filter_map(speaks_since).min() else {
         let since = edges(recent).filter_map(segment_start).min();

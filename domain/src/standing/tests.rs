@@ -54,10 +54,23 @@ fn edge(edge: Edge, heights: &[f64], signals: Vec<Signal>) -> EdgeSeries {
         })
         .collect();
     let level = Level { mean: celsius(430.0), sd: TemperatureDifference::from_kelvin(4.0) };
-    EdgeSeries { edge, points, level: Some(level), limit: 6.0, effective_trials: 9.0, learning: true, signals }
+    EdgeSeries {
+        edge,
+        points,
+        level: Some(level),
+        limit: 6.0,
+        effective_trials: 9.0,
+        learning: true,
+        signals,
+    }
 }
 
-fn signal(direction: Direction, raised: i64, end: Option<SignalEnd>, closed_at: Option<DateTime<Utc>>) -> Signal {
+fn signal(
+    direction: Direction,
+    raised: i64,
+    end: Option<SignalEnd>,
+    closed_at: Option<DateTime<Utc>>,
+) -> Signal {
     let onset = |at| Onset { trial: id(1), at };
     Signal {
         direction,
@@ -89,7 +102,8 @@ struct Scene {
 impl Scene {
     fn of(series: Vec<UnitSeries>) -> Self {
         let count = series.first().map_or(0, |series| series.lower.points.len());
-        let trials = (0..count).map(|index| trial(1 + index as u128, day(index as i64), Outcome::Stands)).collect();
+        let trials =
+            (0..count).map(|index| trial(1 + index as u128, day(index as i64), Outcome::Stands)).collect();
         Self { series, trials, services: Vec::new(), decisions: Vec::new() }
     }
 
@@ -109,7 +123,10 @@ impl Scene {
 #[test]
 fn new_then_steady_then_forgotten() {
     let empty = Scene::of(Vec::new()).at(day(0)).0;
-    assert_eq!((empty.code, empty.since, empty.reasons), (StandingCode::New, None, vec![StandingReason::NoRecentTrial]));
+    assert_eq!(
+        (empty.code, empty.since, empty.reasons),
+        (StandingCode::New, None, vec![StandingReason::NoRecentTrial])
+    );
     let young = Scene::of(unit(edge(Edge::Lower, &[0.0; 4], Vec::new()))).at(day(4)).0;
     assert_eq!((young.code, young.reasons), (StandingCode::New, vec![StandingReason::TooFewTrials]));
     let scene = Scene::of(unit(edge(Edge::Lower, &[0.0; 12], Vec::new())));
@@ -121,11 +138,13 @@ fn new_then_steady_then_forgotten() {
 
 #[test]
 fn a_chart_near_its_limit_warns_since_it_got_there() {
-    let near = Scene::of(unit(edge(Edge::Lower, &[0.9, 0., 0., 0., 0., 0., 0.8, 0.2, 0.76, 0.9], Vec::new())));
+    let near =
+        Scene::of(unit(edge(Edge::Lower, &[0.9, 0., 0., 0., 0., 0., 0.8, 0.2, 0.76, 0.9], Vec::new())));
     let warning = near.at(day(9)).0;
     assert_eq!((warning.code, warning.since), (StandingCode::Warning, Some(day(8))));
     assert_eq!(warning.reasons, [StandingReason::ChartNearLimit]);
-    let calm = Scene::of(unit(edge(Edge::Lower, &[0., 0., 0., 0., 0., 0., 0.8, 0.2, 0.1], Vec::new()))).at(day(9)).0;
+    let calm =
+        Scene::of(unit(edge(Edge::Lower, &[0., 0., 0., 0., 0., 0., 0.8, 0.2, 0.1], Vec::new()))).at(day(9)).0;
     assert_eq!((calm.code, calm.since), (StandingCode::Steady, Some(day(7))));
 }
 
@@ -138,7 +157,10 @@ fn a_signal_is_drifting_until_service_a_person_or_later_trials_end_it() {
     assert_eq!((standing.code, standing.since), (StandingCode::Drifting, Some(day(10))));
     assert_eq!(standing.reasons, [StandingReason::LowerEdgeUp]);
     let flag = &flags[0];
-    assert_eq!((flag.kind, flag.state, flag.severity), (FlagKind::DriftUp, FlagState::Open, Severity::Moderate));
+    assert_eq!(
+        (flag.kind, flag.state, flag.severity),
+        (FlagKind::DriftUp, FlagState::Open, Severity::Moderate)
+    );
     assert_eq!((flag.series.code(), flag.onset), ("pvc.lower".to_owned(), Some((day(5), day(8)))));
     let sentence = flag.sentence(TemperatureUnit::Celsius);
     assert!(sentence.contains("31 °C") && sentence.contains("12 °C of margin"), "{sentence}");
@@ -149,7 +171,10 @@ fn a_signal_is_drifting_until_service_a_person_or_later_trials_end_it() {
 
     let serviced = with(signal(Direction::Up, 10, Some(SignalEnd::Service { at: day(15) }), None));
     assert_eq!(serviced.at(day(14)).1[0].state, FlagState::Open);
-    assert_eq!((serviced.at(day(16)).1[0].state, serviced.at(day(16)).0.since), (FlagState::Closed, Some(day(15))));
+    assert_eq!(
+        (serviced.at(day(16)).1[0].state, serviced.at(day(16)).0.since),
+        (FlagState::Closed, Some(day(15)))
+    );
     let end = SignalEnd::Subsided { trial: id(15), at: day(14) };
     let (standing, flags) = with(signal(Direction::Up, 10, Some(end), None)).at(day(19));
     assert_eq!((standing.code, flags[0].state), (StandingCode::Steady, FlagState::NotConfirmed));
@@ -159,7 +184,8 @@ fn a_signal_is_drifting_until_service_a_person_or_later_trials_end_it() {
 
 #[test]
 fn decisions_apply_to_the_flag_whose_span_covers_their_time() {
-    let mut scene = Scene::of(unit(edge(Edge::Lower, &[0.0; 20], vec![signal(Direction::Up, 10, None, None)])));
+    let mut scene =
+        Scene::of(unit(edge(Edge::Lower, &[0.0; 20], vec![signal(Direction::Up, 10, None, None)])));
     scene.decisions = vec![
         decision(70, DecisionKind::Close, Some(FlagKind::DriftUp), day(9)),
         decision(71, DecisionKind::Acknowledge, Some(FlagKind::DriftUp), day(12)),
@@ -276,11 +302,18 @@ fn seams_between_the_last_good_trial_and_the_trouble_are_suspect() {
     let found = suspects(&spans, &scene.trials, &scene.at(hours(12)).1);
     let seen: Vec<_> = found.iter().map(|suspect| (suspect.span, suspect.from, suspect.to)).collect();
     assert_eq!(seen, [(id(2), hours(0), hours(2)), (id(3), hours(3), hours(5)), (id(4), hours(7), hours(8))]);
-    assert!(found.iter().all(|suspect| suspect.urgency == Urgency::BeforeCovering && suspect.last_good == Some(id(30))));
+    assert!(
+        found
+            .iter()
+            .all(|suspect| suspect.urgency == Urgency::BeforeCovering && suspect.last_good == Some(id(30)))
+    );
     assert!(found.iter().all(|suspect| suspect.reason == SuspectReason::Withdrawn));
     // After the first failure alone, with its own reason.
     let first = suspects(&spans, &scene.trials[..12], &scene.at(hours(7)).1);
-    assert_eq!(first.iter().map(|suspect| suspect.reason).collect::<Vec<_>>(), [SuspectReason::FailedTrial; 2]);
+    assert_eq!(
+        first.iter().map(|suspect| suspect.reason).collect::<Vec<_>>(),
+        [SuspectReason::FailedTrial; 2]
+    );
 }
 
 #[test]

@@ -60,10 +60,16 @@ pub(super) fn withdrawals(record: &UnitRecord<'_>, as_of: DateTime<Utc>) -> Vec<
     found
 }
 
-fn withdrawal(record: &UnitRecord<'_>, by: TrialFact, later: &[TrialFact], as_of: DateTime<Utc>) -> Withdrawal {
+fn withdrawal(
+    record: &UnitRecord<'_>,
+    by: TrialFact,
+    later: &[TrialFact],
+    as_of: DateTime<Utc>,
+) -> Withdrawal {
     let since = |at: DateTime<Utc>| at >= by.at && at <= as_of;
     let serviced = record.services.iter().map(|service| service.at);
-    let stated = record.decisions.iter().filter(|decision| states_cause(decision)).map(|decision| decision.at);
+    let stated =
+        record.decisions.iter().filter(|decision| states_cause(decision)).map(|decision| decision.at);
     let mended_at = serviced.chain(stated).filter(|&at| since(at)).min();
     let proven_at = mended_at.and_then(|mended_at| {
         let mut good = 0;

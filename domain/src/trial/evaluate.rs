@@ -4,7 +4,7 @@ use super::next::{display, next_coupon};
 use super::outcome::{Check, outcome};
 use super::{Evaluation, Outcome, TrialInput, explain};
 use crate::acceptance::{JudgedTrial, judge};
-use crate::band::{Band, Limits, NoSetPoint, SetPoint, Shares, band, ceiling, recommend};
+use crate::band::{Limits, NoSetPoint, Shares, band, ceiling, recommend};
 use crate::caution::cautions;
 use crate::edges::{Observation, TrialEvidence, stand_alone};
 use crate::membrane::{Compatibility, compatible};
@@ -20,10 +20,16 @@ pub fn evaluate(input: &TrialInput) -> Evaluation {
     let ceiling = ceiling(&input.ceilings, input.unit_maximum);
     let band = weldable(input).then(|| band(&judged, &shares, ceiling, &input.policy)).flatten();
     let check = Check::of(input, &judged);
-    let mut set_point = choose(input, (&judged, &evidence), &shares, (band.as_ref(), false));
+    let limits = limits(input, &judged, &evidence);
+    let computed =
+        |limits: &Limits| recommend(limits, &shares, band.as_ref(), (display(input), &input.policy));
+    let mut set_point = limits.as_ref().map(computed).map_err(|why| *why);
     let outcome = outcome(input, &judged, check.as_ref(), &set_point);
-    if check.is_some() && outcome == Outcome::Stands {
-        set_point = choose(input, (&judged, &evidence), &shares, (band.as_ref(), true));
+    if let (true, Outcome::Stands, Ok(limits), Some(in_use)) =
+        (check.is_some(), outcome, &limits, input.set_point_before)
+    {
+        // A check that stands keeps the set point in use.
+        set_point = set_point.map(|point| point.confirming(in_use, limits, &shares, band.as_ref()));
     }
     let next_coupon = next_coupon(input, (&judged, &evidence), (check.as_ref(), outcome), &set_point);
     let mut evaluation = Evaluation {
@@ -50,19 +56,12 @@ fn weldable(input: &TrialInput) -> bool {
     compatible(input.upper_sheet.class, input.lower_sheet.class) != Compatibility::NotWeldable
 }
 
-/// The set point, or why there is none. A check that stands keeps the set point in use.
-fn choose(
-    input: &TrialInput,
-    (judged, evidence): (&JudgedTrial, &TrialEvidence),
-    shares: &Shares,
-    (band, confirmed): (Option<&Band>, bool),
-) -> Result<SetPoint, NoSetPoint> {
+/// Between what a set point must lie, or why there is none.
+fn limits(input: &TrialInput, judged: &JudgedTrial, evidence: &TrialEvidence) -> Result<Limits, NoSetPoint> {
     if !weldable(input) {
         return Err(NoSetPoint::IncompatibleSheets);
     }
-    let limits = Limits::new(judged, evidence, (&input.ceilings, input.unit_maximum), &input.policy)?;
-    let in_use = input.set_point_before.filter(|_| confirmed);
-    Ok(recommend(&limits, shares, band, in_use, (display(input), &input.policy)))
+    Limits::new(judged, evidence, (&input.ceilings, input.unit_maximum), &input.policy)
 }
 
 /// What each coupon says about the edges.

@@ -1,6 +1,9 @@
 //! A simulated fleet: units whose truth is known, and the trials that their crews make.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::f64::consts::TAU;
+use std::rc::Rc;
 
 use chrono::{DateTime, Duration, TimeZone, Utc};
 use lapwatch_domain::drift::HistoryEntry;
@@ -33,23 +36,23 @@ impl Dice {
 
 /// How a crew makes its trials.
 #[derive(Debug, Clone, Copy)]
-pub struct Habits {
+pub(crate) struct Habits {
     /// Every so many trials is a sweep, the others are confirmation checks.
-    pub sweep_every: usize,
+    pub(crate) sweep_every: usize,
     /// Distance of the neighbouring steps of a confirmation check from the set point, K.
-    pub check_step_k: f64,
+    pub(crate) check_step_k: f64,
     /// Whether the sheet's temperature is written down.
-    pub writes_sheet: bool,
+    pub(crate) writes_sheet: bool,
 }
 
 /// The usual crew: a sweep in ten trials, checks at ±25 K.
-pub const USUAL: Habits = Habits { sweep_every: 10, check_step_k: 25.0, writes_sheet: true };
+pub(crate) const USUAL: Habits = Habits { sweep_every: 10, check_step_k: 25.0, writes_sheet: true };
 /// A crew that finds both edges every day.
-pub const SWEEPS: Habits = Habits { sweep_every: 1, ..USUAL };
+pub(crate) const SWEEPS: Habits = Habits { sweep_every: 1, ..USUAL };
 
 /// What goes wrong with a unit: both edges move by so many K at reference conditions.
 #[derive(Debug, Clone, Copy)]
-pub enum Fault {
+pub(crate) enum Fault {
     None,
     Step { from: usize, by_k: f64 },
     Fade { from: usize, per_trial_k: f64 },
@@ -59,22 +62,28 @@ impl Fault {
     fn shift_k(self, trial: usize) -> f64 {
         match self {
             Self::None => 0.0,
-            Self::Step { from, by_k } => if trial >= from { by_k } else { 0.0 },
+            Self::Step { from, by_k } => {
+                if trial >= from {
+                    by_k
+                } else {
+                    0.0
+                }
+            }
             Self::Fade { from, per_trial_k } => trial.saturating_sub(from) as f64 * per_trial_k,
         }
     }
 }
 
 /// A trial of the simulation.
-pub struct Trial {
+pub(crate) struct Trial {
     at: DateTime<Utc>,
     sheet: Option<Temperature>,
-    evidence: TrialEvidence,
+    evidence: Rc<TrialEvidence>,
 }
 
 /// A unit's trials. Its heat share differs from the usual .27, its scatter from the prior's median; the seasons begin
 /// anywhere in the year.
-pub fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> Vec<Trial> {
+pub(crate) fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> Vec<Trial> {
     let mut dice = Dice(seed);
     let edges = [425.0 + 12.0 * dice.normal(), 540.0 + 12.0 * dice.normal()];
     let share = (0.27 + 0.045 * dice.normal()).clamp(0.19, 0.37);
@@ -87,7 +96,9 @@ pub fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> Vec<Tria
             let sheet = 18.0 + 16.0 * (season + TAU * days / 365.0).sin() + 5.0 * dice.normal();
             let [lower, upper] = edges.map(|edge| {
                 let level = edge + fault.shift_k(trial);
-                sheet + (REFERENCE_SHEET_C + share * (level - REFERENCE_SHEET_C) - sheet) / share + 8.0 * dice.normal()
+                sheet
+                    + (REFERENCE_SHEET_C + share * (level - REFERENCE_SHEET_C) - sheet) / share
+                    + 8.0 * dice.normal()
             });
             // The crew follows the band, slowly and with errors, on the machine's grid of 10 K.
             let seen = 0.5 * (lower + upper) + 8.0 * dice.normal();
@@ -95,12 +106,25 @@ pub fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> Vec<Tria
             let steps = if trial % habits.sweep_every == 0 { (-3, 40.0) } else { (-1, habits.check_step_k) };
             let observations = weld(&mut dice, set_point, steps, (lower, upper), sigma);
             Trial {
-                at: Utc.with_ymd_and_hms(2025, 1, 6, 7, 0, 0).unwrap() + Duration::minutes((days * 1440.0) as i64),
+                at: Utc.with_ymd_and_hms(2025, 1, 6, 7, 0, 0).unwrap()
+                    + Duration::minutes((days * 1440.0) as i64),
                 sheet: habits.writes_sheet.then(|| celsius(sheet)),
-                evidence: stand_alone(&observations, celsius(UNIT_MAXIMUM_C), &EdgePrior::default()),
+                evidence: evidence_of(&observations),
             }
         })
         .collect()
+}
+
+thread_local! {
+    /// Evidence by what was seen: most checks find the same three coupons sound.
+    static SEEN: RefCell<HashMap<Vec<(u64, usize, usize)>, Rc<TrialEvidence>>> = RefCell::default();
+}
+
+fn evidence_of(observations: &[Observation]) -> Rc<TrialEvidence> {
+    let setting = |coupon: &Observation| coupon.temperature.value_in(TemperatureUnit::Celsius).to_bits();
+    let key = observations.iter().map(|coupon| (setting(coupon), coupon.cold, coupon.hot)).collect();
+    let evaluate = || Rc::new(stand_alone(observations, celsius(UNIT_MAXIMUM_C), &EdgePrior::default()));
+    SEEN.with_borrow_mut(|seen| seen.entry(key).or_insert_with(evaluate).clone())
 }
 
 /// Three strips of each coupon from cold to hot, up to the first coupon that scorches throughout.
@@ -138,7 +162,7 @@ fn weld(
 }
 
 /// The trials as the charts take them; the trial with index i has the id i + 1.
-pub fn entries(trials: &[Trial]) -> Vec<HistoryEntry<'_>> {
+pub(crate) fn entries(trials: &[Trial]) -> Vec<HistoryEntry<'_>> {
     let speed = Speed::new(3.05, SpeedUnit::MetrePerMinute).unwrap();
     trials
         .iter()

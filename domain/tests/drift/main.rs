@@ -62,7 +62,10 @@ fn delays(name: &str, units: u64, habits: Habits, fault: Fault, from: usize) -> 
         .collect();
     delays.sort_unstable();
     let quartiles = [1, 2, 3].map(|quarter| delays[delays.len() * quarter / 4]);
-    println!("{name}: a quarter found within {} trials, half {}, three quarters {}", quartiles[0], quartiles[1], quartiles[2]);
+    println!(
+        "{name}: a quarter found within {} trials, half {}, three quarters {}",
+        quartiles[0], quartiles[1], quartiles[2]
+    );
     quartiles
 }
 
@@ -74,7 +77,10 @@ fn healthy_fleets_raise_no_more_false_alarms_than_promised() {
     assert!(alarm_ratio("checks at ±15 K", 24, Habits { check_step_k: 15.0, ..USUAL }) < 1.0);
     assert!(alarm_ratio("checks at ±40 K", 24, Habits { check_step_k: 40.0, ..USUAL }) < 1.0);
     assert!(alarm_ratio("sweeps only", 60, SWEEPS) < 1.0);
-    assert!(alarm_ratio("sheet temperature never written down", 24, Habits { writes_sheet: false, ..USUAL }) < 1.0);
+    assert!(
+        alarm_ratio("sheet temperature never written down", 24, Habits { writes_sheet: false, ..USUAL })
+            < 1.0
+    );
 }
 
 #[test]
@@ -88,15 +94,19 @@ fn steps_and_fades_are_found() {
     assert!(delays("a fade of .5 K a trial from trial 60", 24, USUAL, fade(60, 0.5), 60)[1] <= 75);
     // One standard deviation of an edge-finding trial, found by a chart that knew everything beforehand in 8 trials.
     assert!(delays("sweeps only, +20 K at trial 30", 24, SWEEPS, step(30, 20.0), 30)[1] <= 11);
-    assert!(delays("sweeps only, a fade of .4 K a trial from trial 50", 24, SWEEPS, fade(50, 0.4), 50)[1] <= 55);
+    assert!(
+        delays("sweeps only, a fade of .4 K a trial from trial 50", 24, SWEEPS, fade(50, 0.4), 50)[1] <= 55
+    );
 }
 
 /// A signal says which way, roughly how far, and since when.
 #[test]
 fn a_signal_tells_direction_size_and_onset() {
     let series = fleet_series(30, USUAL, Fault::Step { from: 100, by_k: 40.0 }, &ChartSettings::default());
-    let found: Vec<&Signal> =
-        series.iter().flat_map(|unit| unit.lower.signals.iter().find(|signal| index(signal) >= 100)).collect();
+    let found: Vec<&Signal> = series
+        .iter()
+        .flat_map(|unit| unit.lower.signals.iter().find(|signal| index(signal) >= 100))
+        .collect();
     assert!(found.len() >= 25, "{}", found.len());
     let kelvin = TemperatureDifferenceUnit::Kelvin;
     let upwards = found.iter().filter(|signal| signal.direction == Direction::Up).count();
@@ -108,10 +118,14 @@ fn a_signal_tells_direction_size_and_onset() {
     let covered = found
         .iter()
         .filter(|signal| {
-            let (first, last) = (signal.onset_first.trial.as_u128() - 1, signal.onset_last.trial.as_u128() - 1);
+            let (first, last) =
+                (signal.onset_first.trial.as_u128() - 1, signal.onset_last.trial.as_u128() - 1);
             first <= 100 && 100 <= last + 1
         })
         .count();
-    println!("shift +40 K read as {median:.0} K; the range of onset holds trial 100 in {covered} of {}", found.len());
+    println!(
+        "shift +40 K read as {median:.0} K; the range of onset holds trial 100 in {covered} of {}",
+        found.len()
+    );
     assert!(covered * 100 >= found.len() * 75, "{covered} of {}", found.len());
 }

@@ -1,0 +1,250 @@
+//! Laws that every trial obeys, on random trials.
+
+use lapwatch_domain::acceptance::{Contamination, Coupon, Criteria, CutDirection, Mode, Scorching, Specimen};
+use lapwatch_domain::edges::{Edge, EdgeEvidence, EdgePrior, Observation, Profile, stand_alone};
+use lapwatch_domain::membrane::{MaterialClass, Sheet, SheetCondition, WeldMethod};
+use lapwatch_domain::policy::{Ceilings, Policy};
+use lapwatch_domain::quantity::{
+    Length, LengthUnit, Quantity, Speed, SpeedUnit, Temperature, TemperatureDifference,
+    TemperatureDifferenceUnit, TemperatureUnit,
+};
+use lapwatch_domain::trial::{Evaluation, Purpose, TrialInput, evaluate};
+use proptest::prelude::*;
+
+const CASES: u32 = 200;
+
+fn celsius(value: f64) -> Temperature {
+    Temperature::new(value, TemperatureUnit::Celsius).expect("above absolute zero")
+}
+
+fn number(temperature: Temperature) -> f64 {
+    temperature.value_in(TemperatureUnit::Celsius)
+}
+
+fn kelvin(difference: TemperatureDifference) -> f64 {
+    difference.value_in(TemperatureDifferenceUnit::Kelvin)
+}
+
+/// Any strip that can be recorded, mostly plain ones.
+fn specimen() -> impl Strategy<Value = Specimen> {
+    let width =
+        prop::option::of((20.0..60.0f64).prop_map(|mm| Length::new(mm, LengthUnit::Millimetre).unwrap()));
+    let mode = prop::option::weighted(0.9, prop::sample::select(Mode::ALL));
+    let passed = prop::option::weighted(0.3, any::<bool>());
+    let scorching = prop::collection::vec(prop::sample::select(Scorching::ALL), 0..2);
+    let dirt = prop::option::weighted(0.1, prop::sample::select(Contamination::ALL));
+    let cut = prop::option::weighted(0.1, prop::sample::select(CutDirection::ALL));
+    (width, mode, passed, scorching, dirt, cut).prop_map(
+        |(bonded_width, mode, passed, scorching, dirt, cut)| Specimen {
+            bonded_width,
+            mode,
+            passed,
+            scorching,
+            contamination: dirt.into_iter().collect(),
+            cut,
+            ..Specimen::default()
+        },
+    )
+}
+
+fn coupon() -> impl Strategy<Value = Coupon> {
+    let specimens = prop_oneof![
+        4 => prop::collection::vec(specimen(), 0..6),
+        1 => prop::collection::vec(specimen(), 12),
+        // Coupons that are all sound, so that there often is a set point.
+        5 => Just(vec![Specimen { mode: Some(Mode::FilmTear), ..Specimen::default() }; 3]),
+    ];
+    (20..70u32, specimens)
+        .prop_map(|(tens, specimens)| Coupon { set_temperature: celsius(f64::from(tens) * 10.0), specimens })
+}
+
+fn trial() -> impl Strategy<Value = TrialInput> {
+    let coupons =
+        prop_oneof![9 => prop::collection::vec(coupon(), 0..9), 1 => prop::collection::vec(coupon(), 60)];
+    let ceilings = (prop::option::of(300.0..700.0f64), prop::option::of(300.0..700.0f64));
+    let scale = prop::sample::select(vec![TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit]);
+    let purpose = prop::sample::select(Purpose::ALL);
+    let in_use = prop::option::of(30..60u32);
+    let step = prop::sample::select(vec![1.0, 5.0, 10.0]);
+    (coupons, ceilings, scale, purpose, in_use, step, 240.0..700.0f64).prop_map(
+        |(coupons, (maker, organization), temperature_unit, purpose, in_use, step, maximum)| {
+            let sheet = Sheet { class: MaterialClass::Kee, condition: SheetCondition::New };
+            TrialInput {
+                purpose,
+                method: WeldMethod::Automatic,
+                unit_maximum: celsius(maximum),
+                display_step: TemperatureDifference::new(step, temperature_unit.difference_unit()).unwrap(),
+                temperature_unit,
+                ceilings: Ceilings { maker: maker.map(celsius), organization: organization.map(celsius) },
+                set_point_before: in_use.map(|tens| celsius(f64::from(tens) * 10.0)),
+                upper_sheet: sheet,
+                lower_sheet: sheet,
+                criteria: Criteria::default(),
+                policy: Policy::default(),
+                coupons,
+                supply: None,
+                wind: None,
+                speed: Speed::new(3.0, SpeedUnit::MetrePerMinute).unwrap(),
+            }
+        },
+    )
+}
+
+/// Every number of an answer is a number.
+fn assert_all_finite(evaluation: &Evaluation) {
+    for edge in [&evaluation.evidence.lower, &evaluation.evidence.upper] {
+        let profile = edge.profile.values();
+        assert!(!profile.is_empty() && profile.iter().all(|value| value.is_finite() && *value <= 0.0));
+        assert_eq!(profile.iter().copied().fold(f32::NEG_INFINITY, f32::max), 0.0);
+        if let Some(estimate) = edge.estimate {
+            let numbers =
+                [number(estimate.mean), kelvin(estimate.sd), number(estimate.q025), number(estimate.q975)];
+            assert!(numbers.iter().all(|value| value.is_finite()), "{estimate:?}");
+            assert!(
+                kelvin(estimate.sd) >= 0.0
+                    && estimate.q025 <= estimate.q500
+                    && estimate.q500 <= estimate.q975
+            );
+        }
+        assert!(edge.bound.is_none_or(|bound| number(bound).is_finite()));
+        assert_eq!(Profile::from_bytes(&edge.profile.to_bytes()).as_ref(), Ok(&edge.profile));
+        assert!(
+            edge.profile.ln_at(celsius(0.0)).is_finite() && edge.profile.ln_at(celsius(1500.0)).is_finite()
+        );
+    }
+    if let Ok(point) = &evaluation.set_point {
+        assert!(number(point.to_set).is_finite() && number(point.computed).is_finite());
+        assert!((0.0..=1.0).contains(&point.cold_share) && (0.0..=1.0).contains(&point.hot_share));
+    }
+    assert!(
+        evaluation.explanation.iter().all(|sentence| !sentence.contains("NaN") && !sentence.contains("inf "))
+    );
+}
+
+fn observations() -> impl Strategy<Value = Vec<Observation>> {
+    let one = (30..60u32, 0..4usize, 0..4usize, 0..4usize).prop_map(|(tens, cold, sound, hot)| Observation {
+        temperature: celsius(f64::from(tens) * 10.0),
+        cold,
+        sound,
+        hot,
+    });
+    prop::collection::vec(one, 1..7)
+}
+
+/// A prior under which σ is known.
+fn known_scatter() -> EdgePrior {
+    EdgePrior { ln_sigma_sd: 0.0, ..EdgePrior::default() }
+}
+
+/// Mean of an edge's profile: also for open edges, which have no estimate.
+fn centre(edge: &EdgeEvidence) -> f64 {
+    let weights = edge.profile.values().iter().map(|ln| f64::from(*ln).exp());
+    let places = (0..edge.profile.len()).map(|index| number(edge.profile.temperature(index)));
+    let (sum, moment) = weights.zip(places).fold((0.0, 0.0), |(s, m), (w, t)| (s + w, m + w * t));
+    moment / sum
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: CASES, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn any_trial_is_answered_with_numbers_inside_their_limits(input in trial()) {
+        let evaluation = evaluate(&input);
+        assert_all_finite(&evaluation);
+        let rounding = TemperatureDifference::new(1e-5, TemperatureDifferenceUnit::Kelvin).unwrap();
+        let ceilings = [input.ceilings.maker, input.ceilings.organization, Some(input.unit_maximum)];
+        let below_ceilings = |setting: Temperature| {
+            ceilings.into_iter().flatten().all(|ceiling| setting <= ceiling + rounding)
+        };
+        if let Ok(point) = &evaluation.set_point {
+            let (coolest, hottest) = evaluation.judged.all_sound_range().expect("a sound step");
+            for setting in [point.computed, point.to_set] {
+                prop_assert!(setting >= coolest - rounding && setting <= hottest + rounding);
+                prop_assert!(below_ceilings(setting));
+            }
+        }
+        if let Some(band) = &evaluation.band {
+            prop_assert!(band.low <= band.high && below_ceilings(band.high));
+            prop_assert!(evaluation.judged.steps.iter().any(|step| step.temperature >= band.high - rounding));
+            prop_assert!(evaluation.judged.steps.iter().any(|step| step.temperature <= band.low + rounding));
+        }
+        if let Some(next) = evaluation.next_coupon.temperature() {
+            prop_assert!(below_ceilings(next));
+            let scorched = input.coupons.iter().zip(&evaluation.judged.coupons)
+                .filter(|(_, judged)| judged.counts.hot > 0).map(|(coupon, _)| coupon.set_temperature).min();
+            prop_assert!(scorched.is_none_or(|scorched| next < scorched));
+            let hottest = input.coupons.iter().map(|coupon| coupon.set_temperature).max();
+            let step_up = input.policy.largest_step_up + rounding;
+            prop_assert!(hottest.is_none_or(|hottest| next <= hottest + step_up));
+        }
+    }
+
+    #[test]
+    fn the_order_of_coupons_and_strips_does_not_matter(input in trial(), turn in 0..5usize) {
+        let mut shuffled = input.clone();
+        shuffled.coupons.reverse();
+        let count = shuffled.coupons.len().max(1);
+        shuffled.coupons.rotate_left(turn % count);
+        shuffled.coupons.iter_mut().for_each(|coupon| coupon.specimens.reverse());
+        let (one, other) = (evaluate(&input), evaluate(&shuffled));
+        prop_assert_eq!(one.evidence, other.evidence);
+        prop_assert_eq!(one.set_point, other.set_point);
+        prop_assert_eq!(one.next_coupon, other.next_coupon);
+        prop_assert_eq!(one.outcome, other.outcome);
+        prop_assert_eq!(one.judged.steps, other.judged.steps);
+        prop_assert_eq!(one.explanation, other.explanation);
+    }
+
+    #[test]
+    fn the_scale_of_entry_does_not_matter(input in trial()) {
+        let mut entered = input.clone();
+        for coupon in &mut entered.coupons {
+            let fahrenheit = coupon.set_temperature.value_in(TemperatureUnit::Fahrenheit);
+            coupon.set_temperature = Temperature::new(fahrenheit, TemperatureUnit::Fahrenheit).unwrap();
+        }
+        let (one, other) = (evaluate(&input), evaluate(&entered));
+        for edge in Edge::ALL {
+            let (one, other) = (one.evidence.of(*edge), other.evidence.of(*edge));
+            prop_assert_eq!(one.class, other.class);
+            if let (Some(one), Some(other)) = (one.estimate, other.estimate) {
+                prop_assert!((number(one.mean) - number(other.mean)).abs() < 1e-9);
+                prop_assert!((kelvin(one.sd) - kelvin(other.sd)).abs() < 1e-9);
+            }
+        }
+        prop_assert_eq!(one.outcome, other.outcome);
+        prop_assert_eq!(one.set_point.is_ok(), other.set_point.is_ok());
+    }
+
+    #[test]
+    fn with_known_scatter_a_failing_strip_never_moves_an_edge_outwards(
+        observations in observations(), place in 0..7usize,
+    ) {
+        let place = place % observations.len();
+        let evidence = stand_alone(&observations, celsius(620.0), &known_scatter());
+        let (mut colder, mut hotter) = (observations.clone(), observations.clone());
+        if colder[place].sound > 0 {
+            (colder[place].sound, colder[place].cold) = (colder[place].sound - 1, colder[place].cold + 1);
+            let moved = stand_alone(&colder, celsius(620.0), &known_scatter());
+            prop_assert!(centre(&moved.lower) >= centre(&evidence.lower) - 1e-3);
+            prop_assert!(moved.lower.bracket.failing >= evidence.lower.bracket.failing);
+            (hotter[place].sound, hotter[place].hot) = (hotter[place].sound - 1, hotter[place].hot + 1);
+            let moved = stand_alone(&hotter, celsius(620.0), &known_scatter());
+            prop_assert!(centre(&moved.upper) <= centre(&evidence.upper) + 1e-3);
+            if let Some(failing) = evidence.upper.bracket.failing {
+                prop_assert!(moved.upper.bracket.failing.is_some_and(|moved| moved <= failing));
+            }
+        }
+    }
+
+    #[test]
+    fn with_known_scatter_repeating_every_coupon_never_widens_an_interval(observations in observations()) {
+        let once = stand_alone(&observations, celsius(620.0), &known_scatter());
+        let twice = stand_alone(&[observations.clone(), observations].concat(), celsius(620.0), &known_scatter());
+        for edge in Edge::ALL {
+            if let (Some(once), Some(twice)) = (once.of(*edge).estimate, twice.of(*edge).estimate) {
+                prop_assert!(kelvin(twice.sd) <= kelvin(once.sd) + 1e-6);
+                prop_assert!(kelvin(twice.q975 - twice.q025) <= kelvin(once.q975 - once.q025) + 1.0);
+            }
+        }
+    }
+}
