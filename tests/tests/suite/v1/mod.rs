@@ -2,5 +2,10 @@
 
 mod access_tokens;
 mod apps;
+mod configuration;
+mod flags;
+mod fleet;
 mod people;
+mod rechecks;
+mod records;
 mod trials;
