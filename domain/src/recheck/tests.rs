@@ -5,8 +5,11 @@ use chrono_tz::Tz;
 use uuid::Uuid;
 
 use super::*;
+use crate::edges::Edge;
 use crate::membrane::MaterialClass;
-use crate::standing::{DecisionKind, ServiceFact, UnitRecord, flags};
+use crate::standing::{
+    DecisionKind, FlagKind, FlagState, SeriesKey, ServiceFact, Severity, UnitRecord, flags,
+};
 use crate::trial::Outcome;
 
 const UNIT: Uuid = Uuid::from_u128(7);
@@ -197,6 +200,53 @@ fn edges_are_looked_for_every_two_weeks() {
     // A sound recheck is strong enough.
     scene.trials.push(trial(91, at(PARIS, "2025-06-16", "08:30:00"), Purpose::Recheck, Outcome::Stands));
     assert_eq!(scene.at(at(PARIS, "2025-06-16", "10:00:00")).pop().unwrap().due_on, day("2025-06-17"));
+}
+
+/// A drift flag asks for the edges from the next day in use on, until a trial has looked for them.
+#[test]
+fn a_drift_flag_asks_for_edges_the_next_day() {
+    let monday = at(PARIS, "2025-06-02", "07:30:00");
+    let flag = FlagFact {
+        id: Uuid::from_u128(60),
+        kind: FlagKind::DriftUp,
+        series: SeriesKey::Edge(MaterialClass::Pvc, Edge::Lower),
+        first_evidence: Uuid::from_u128(1),
+        opened_at: monday,
+        onset: None,
+        severity: Severity::Moderate,
+        shift: None,
+        chart_share: None,
+        margin_left: None,
+        heater_reserve: None,
+        state: FlagState::Open,
+        state_since: monday,
+        decisions: Vec::new(),
+    };
+    let mut trials = vec![trial(1, monday, Purpose::Sweep, Outcome::Stands)];
+    let policy = RecheckPolicy::default();
+    let last = |trials: &[TrialFact], as_of| {
+        rechecks(&RecheckInput {
+            unit: UNIT,
+            policy: &policy,
+            zone: PARIS,
+            day_plans: &[],
+            trials,
+            spans: &[],
+            flags: std::slice::from_ref(&flag),
+            decisions: &[],
+            as_of,
+        })
+        .pop()
+        .unwrap()
+    };
+    let tuesday = last(&trials, at(PARIS, "2025-06-03", "06:00:00"));
+    assert_eq!((tuesday.purpose, tuesday.due_on), (Purpose::Sweep, day("2025-06-03")));
+    assert_eq!(tuesday.reasons, [RecheckReason::DriftFlag, RecheckReason::Daily]);
+    trials.push(trial(2, at(PARIS, "2025-06-03", "07:00:00"), Purpose::Confirmation, Outcome::Stands));
+    assert_eq!(last(&trials, at(PARIS, "2025-06-03", "07:30:00")).due_on, day("2025-06-03"));
+    trials.push(trial(3, at(PARIS, "2025-06-03", "08:00:00"), Purpose::Sweep, Outcome::Stands));
+    let wednesday = last(&trials, at(PARIS, "2025-06-03", "08:30:00"));
+    assert_eq!((wednesday.due_on, wednesday.reasons), (day("2025-06-04"), vec![RecheckReason::Daily]));
 }
 
 #[test]

@@ -115,9 +115,12 @@ pub(crate) fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> V
         .collect()
 }
 
+/// Setting (bits of °C), cold and hot strips of each coupon.
+type Seen = Vec<(u64, usize, usize)>;
+
 thread_local! {
     /// Evidence by what was seen: most checks find the same three coupons sound.
-    static SEEN: RefCell<HashMap<Vec<(u64, usize, usize)>, Rc<TrialEvidence>>> = RefCell::default();
+    static SEEN: RefCell<HashMap<Seen, Rc<TrialEvidence>>> = RefCell::default();
 }
 
 fn evidence_of(observations: &[Observation]) -> Rc<TrialEvidence> {
