@@ -208,6 +208,24 @@ impl App {
         log_in(&self.database.superuser_config()).await.expect("the superuser logs in")
     }
 
+    /// Cuts the service off from its database, or lets it in again.
+    ///
+    /// # Panics
+    ///
+    /// When the server refuses.
+    pub async fn let_the_database_answer(&self, answer: bool) {
+        let mut config = self.database.superuser_config();
+        config.dbname("postgres");
+        let superuser = log_in(&config).await.expect("the superuser logs in");
+        let name = self.database.name();
+        let allow = format!("ALTER DATABASE {name} ALLOW_CONNECTIONS {answer}");
+        superuser.batch_execute(&allow).await.expect("the database is opened or closed");
+        if !answer {
+            let end = format!("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'");
+            superuser.batch_execute(&end).await.expect("connections are ended");
+        }
+    }
+
     /// Does what the service does by itself every minute.
     ///
     /// # Panics

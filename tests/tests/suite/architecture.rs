@@ -178,8 +178,9 @@ fn secrets_stay_in_auth() {
 fn no_source_calls_home() {
     for folder in ["api/src", "domain/src"] {
         for (file, code) in sources(folder) {
-            for (place, _) in code.match_indices("https://") {
-                panic!("{folder}/{file} names an address: {}", &code[place..(place + 60).min(code.len())]);
+            for (place, scheme) in code.match_indices("https://") {
+                let host = code[place + scheme.len()..].split(['"', '/', ' ']).next().unwrap_or_default();
+                assert!(host.is_empty() || host.ends_with(".example"), "{folder}/{file} names {host}");
             }
         }
     }

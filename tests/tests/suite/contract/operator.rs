@@ -10,21 +10,14 @@ async fn health_says_alive_and_readiness_asks_the_database() {
         assert_eq!(answer["status"], "ok", "{path}");
         assert_eq!(answer["version"], env!("CARGO_PKG_VERSION"), "{path}");
     }
-    let superuser = app.superuser().await;
-    let cut_off = format!("ALTER DATABASE {} ALLOW_CONNECTIONS false", app.database.name());
-    superuser.batch_execute(&cut_off).await.unwrap();
-    let end = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity
-               WHERE datname = current_database() AND pid <> pg_backend_pid()";
-    superuser.batch_execute(end).await.unwrap();
-
+    app.let_the_database_answer(false).await;
     app.anybody().get("/healthz").await.expect(200);
     let reply = app.anybody().get("/readyz").await;
-    reply.problem(503, "unavailable").advises("again");
+    reply.problem(503, "unavailable").advises("Repeat the same request");
     assert_eq!(reply.header("retry-after"), "2");
     app.director().get("/v1/fleet").await.problem(503, "unavailable");
 
-    let back = format!("ALTER DATABASE {} ALLOW_CONNECTIONS true", app.database.name());
-    superuser.batch_execute(&back).await.unwrap();
+    app.let_the_database_answer(true).await;
     app.anybody().get("/readyz").await.expect(200);
     app.director().get("/v1/fleet").await.expect(200);
 }

@@ -50,14 +50,7 @@ async fn provoke(code: Code, app: &App, shop: &Shop) -> Reply {
             director.get(&format!("/v1/trials/{}", trial["id"].as_str().expect("an id"))).await
         }
         Code::Unavailable => {
-            let superuser = app.superuser().await;
-            superuser
-                .batch_execute(&format!("ALTER DATABASE {} ALLOW_CONNECTIONS false", app.database.name()))
-                .await
-                .expect("the database can be closed");
-            let end = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity
-                       WHERE datname = current_database() AND pid <> pg_backend_pid()";
-            superuser.batch_execute(end).await.expect("connections can be ended");
+            app.let_the_database_answer(false).await;
             director.get("/v1/fleet").await
         }
     }

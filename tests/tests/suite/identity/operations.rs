@@ -4,7 +4,7 @@
 //! The operations are read from `/openapi.json`; what is particular to each stands in [`entry`]. An operation without an
 //! entry there fails these tests.
 
-use lapwatch_api::model::Scope;
+use lapwatch_api::model::{Role, Scope};
 use lapwatch_tests::harness::{App, Caller, Organization, Problem, Reply, Shop, Trial};
 use reqwest::Method;
 use serde_json::{Value, json};
@@ -194,11 +194,13 @@ async fn the_right_caller_is_served_by_every_operation() {
     let place = furnish(&app, &app.organization).await;
     for (operation, entry) in guarded(&app, &place).await {
         let scope = operation.scope.as_deref().unwrap_or_else(|| panic!("{} names no scope", operation.id));
-        let caller = if operation.id == "add_app" {
-            app.app(&[scope, "trials:read"]).await
-        } else {
-            app.app(&[scope]).await
+        // Who adds somebody must be able to do what they will be able to do.
+        let given: Vec<&str> = match operation.id.as_str() {
+            "add_app" => vec!["trials:read"],
+            "add_person" => Role::Lead.scopes().into_iter().map(Scope::code).collect(),
+            _ => Vec::new(),
         };
+        let caller = app.app(&[given, vec![scope]].concat()).await;
         let reply = ask(&caller, &operation, entry.subject, entry.body.as_ref()).await;
         assert!(reply.status.is_success(), "{}: {}", operation.id, reply.text());
     }

@@ -77,3 +77,22 @@ async fn what_is_wrong_with_a_person_is_named() {
     // None of these took the name.
     director.post("/v1/people", &person("kit@saltmarsh.example", "equipment", None)).await.expect(201);
 }
+
+/// Nobody adds a person who can do more than they can themselves.
+#[tokio::test]
+async fn power_is_not_given_away() {
+    let app = App::start().await;
+    let ours = Shop::open(&app.director()).await;
+    let theirs = ours.another_crew(&app.director()).await;
+    let keeper = app.app(&["access:write", "access:read"]).await;
+    let director = person("new@saltmarsh.example", "director", None);
+    keeper.post("/v1/people", &director).await.problem(403, "forbidden");
+    let scopes = [
+        "access:write", "trials:read", "trials:write", "units:read", "rechecks:read", "plans:read", "plans:write",
+        "configuration:read",
+    ];
+    let bound = app.app_of_crew(&scopes, ours.crew).await;
+    let lead = |crew| person("lead@saltmarsh.example", "lead", Some(crew));
+    bound.post("/v1/people", &lead(theirs.crew)).await.problem(403, "forbidden");
+    bound.post("/v1/people", &lead(ours.crew)).await.expect(201);
+}

@@ -111,29 +111,28 @@ async fn times_beyond_the_calendar_are_refused() {
 #[tokio::test]
 async fn service_that_affects_heat_starts_the_history_again() {
     let app = App::start().await;
-    let director = app.director();
-    let shop = Shop::open(&director).await;
+    let shop = Shop::open(&app.director()).await;
     let segments = async || {
-        let history = director.get(&format!("/v1/units/{}/history", shop.unit)).await.expect(200);
+        let history = app.director().get(&format!("/v1/units/{}/history", shop.unit)).await.expect(200);
         let points = history["series"][0]["lower"]["points"].as_array().unwrap().clone();
         points.iter().map(|point| point["segment"].as_u64().unwrap()).collect::<Vec<_>>()
     };
     for (kind, affects_heat, expected) in
         [("nozzle_cleaned", false, vec![0, 0]), ("heater_replaced", true, vec![0, 0, 1])]
     {
-        director.post("/v1/trials", &Trial::good_sweep(&shop, app.now()).json()).await.expect(201);
+        app.director().post("/v1/trials", &Trial::good_sweep(&shop, app.now()).json()).await.expect(201);
         app.pass(TimeDelta::hours(1));
         let event = json!({
             "id": Uuid::now_v7(), "unit_id": shop.unit, "performed_at": app.now(), "kind": kind,
             "affects_heat": affects_heat,
         });
-        director.post("/v1/service-events", &event).await.expect(201);
+        app.director().post("/v1/service-events", &event).await.expect(201);
         app.pass(TimeDelta::hours(1));
         if affects_heat {
-            director.post("/v1/trials", &Trial::good_sweep(&shop, app.now()).json()).await.expect(201);
+            app.director().post("/v1/trials", &Trial::good_sweep(&shop, app.now()).json()).await.expect(201);
             assert_eq!(segments().await, expected);
         }
     }
-    let history = director.get(&format!("/v1/units/{}/history", shop.unit)).await.expect(200);
+    let history = app.director().get(&format!("/v1/units/{}/history", shop.unit)).await.expect(200);
     assert_eq!(history["service_events"].as_array().unwrap().len(), 2);
 }

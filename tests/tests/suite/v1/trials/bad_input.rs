@@ -33,9 +33,9 @@ async fn one_spoilt_member_is_named_with_advice() {
     let at = |place: &str, member: &str| format!("{place}/{member}");
     let cases = [
         // Units and numbers.
-        (at(set, "unit"), json!("C"), at(set, "unit"), "unknown_unit", "`Cel`"),
-        (at(set, "unit"), json!("cel"), at(set, "unit"), "unknown_unit", "`Cel`"),
-        (at(set, "unit"), json!("K"), at(set, "unit"), "unknown_unit", "`Cel`"),
+        (at(set, "unit"), json!("C"), at(set, "unit"), "unknown_unit", "Cel or [degF]"),
+        (at(set, "unit"), json!("cel"), at(set, "unit"), "unknown_unit", "Cel or [degF]"),
+        (at(set, "unit"), json!("K"), at(set, "unit"), "unknown_unit", "Cel or [degF]"),
         (at(set, "value"), json!(-300), at(set, "value"), "below_absolute_zero", "absolute zero"),
         (at(set, "value"), json!(-20), at(set, "value"), "out_of_range", "check value and unit"),
         (at(set, "value"), json!(4550), at(set, "value"), "out_of_range", "check value and unit"),
@@ -44,8 +44,8 @@ async fn one_spoilt_member_is_named_with_advice() {
         (at(set, "value"), json!("455"), at(set, "value"), "wrong_type", "expected f64"),
         (set.into(), json!(455), set.into(), "wrong_type", "expected struct Measurement"),
         (set.into(), json!({ "value": 455 }), at(set, "unit"), "required", "missing"),
-        (at(strip, "width"), mm(-25.4), at(strip, "width/value"), "negative", "zero"),
-        (at(strip, "bonded_width"), mm(-1.0), at(strip, "bonded_width/value"), "negative", "zero"),
+        (at(strip, "width"), mm(-25.4), at(strip, "width/value"), "negative", "cannot be negative"),
+        (at(strip, "bonded_width"), mm(-1.0), at(strip, "bonded_width/value"), "negative", "cannot be negative"),
         ("/sheet_temperature".into(), cel(150.0), "/sheet_temperature/value".into(), "out_of_range", "-60 and 120"),
         ("/speed_set".into(), json!({ "value": 3, "unit": "m/s" }), "/speed_set/unit".into(), "unknown_unit", "m/min"),
         ("/clock_offset_s".into(), json!(1e9), "/clock_offset_s".into(), "out_of_range", "a year"),
@@ -175,20 +175,46 @@ async fn extra_may_hold_anything() {
     assert_eq!(stored["record"]["extra"], extra);
 }
 
-/// A trial that was made before the unit, its crew or the sheet was registered in force.
+/// A trial from before its unit was registered is judged by the first version there is, rather than refused.
 #[tokio::test]
-async fn what_was_not_in_force_yet_is_unknown() {
+async fn what_is_registered_late_holds_from_the_beginning() {
     let app = App::start().await;
     let caller = app.director();
     let shop = Shop::open(&caller).await;
     let mut unit = shop.unit_form();
-    let young = Uuid::now_v7();
-    unit["id"] = json!(young);
+    let young = Shop { unit: Uuid::now_v7(), ..shop };
+    unit["id"] = json!(young.unit);
     unit["effective_from"] = json!(app.now());
+    unit["maximum_set_temperature"]["value"] = json!(570);
     caller.post("/v1/units", &unit).await.expect(201);
-    let early = Trial::good_sweep(&Shop { unit: young, ..shop }, app.now() - chrono::TimeDelta::days(1)).json();
+    let early = Trial::good_sweep(&young, app.now() - chrono::TimeDelta::days(1)).json();
     let problem = caller.post("/v1/trials", &early).await.problem(422, "invalid_record");
-    problem.points_at(&[("/unit_id", "unknown_id")]);
-    let in_time = Trial::good_sweep(&Shop { unit: young, ..shop }, app.now()).json();
-    caller.post("/v1/trials", &in_time).await.expect(201);
+    problem.points_at(&[("/coupons/5/set_temperature/value", "above_unit_maximum")]).advises("570");
+}
+
+/// Numbers and times that a double or a calendar can hold and nobody can have measured.
+#[tokio::test]
+async fn values_beyond_reason_are_refused() {
+    let app = App::start().await;
+    let caller = app.director();
+    let shop = Shop::open(&caller).await;
+    for (pointer, value, found) in [
+        ("/speed_set/value", json!(1e300), "/speed_set/value"),
+        ("/humidity", json!({ "value": 1e308, "unit": "%" }), "/humidity/value"),
+        ("/coupons/0/specimens/0/peak_force", json!({ "value": 1e307, "unit": "N" }), "/coupons/0/specimens/0/peak_force/value"),
+        ("/performed_at", json!("+262000-01-01T00:00:00Z"), "/performed_at"),
+        ("/performed_at", json!("-262000-01-01T00:00:00Z"), "/performed_at"),
+        ("/recorded_at", json!("-262000-01-01T00:00:00Z"), "/recorded_at"),
+    ] {
+        let mut trial = good(&shop, &app);
+        put(&mut trial, pointer, value);
+        caller.post("/v1/trials", &trial).await.problem(422, "invalid_record").points_at(&[(found, "out_of_range")]);
+    }
+    // Corrected by its clock, it would lie before the calendar of this service begins.
+    let mut trial = good(&shop, &app);
+    put(&mut trial, "/performed_at", json!("1970-01-01T00:00:00Z"));
+    put(&mut trial, "/clock_offset_s", json!(-10));
+    let problem = caller.post("/v1/trials", &trial).await.problem(422, "invalid_record");
+    problem.points_at(&[("/performed_at", "out_of_range")]);
+    assert_unharmed(&app, &caller, &shop).await;
 }

@@ -61,7 +61,7 @@ async fn broken_json() {
     let raw_control = spoilt(&shop, &app, "\"sweep\"", "\"sw\neep\"");
     let single_quotes = good.replace('"', "'");
     let deep = spoilt(&shop, &app, "\"coupons\":", &format!("\"extra\":{}1{},\"coupons\":", "[".repeat(200), "]".repeat(200)));
-    let bottomless = "[".repeat(1_000_000);
+    let bottomless = format!("{{\"extra\":{}", "[".repeat(1_000_000));
     let mut invalid_utf8 = spoilt(&shop, &app, "\"sweep\"", "\"sw#eep\"").into_bytes();
     let place = invalid_utf8.iter().position(|byte| *byte == b'#').unwrap();
     invalid_utf8[place] = 0xFF;
@@ -111,13 +111,14 @@ async fn json_of_another_form() {
 async fn a_list_is_no_record() {
     let app = App::start().await;
     let caller = app.director();
-    let shop = Shop::open(&caller).await;
-    let listed = spoilt(&shop, &app, "{\"unit\":\"Cel\",\"value\":380.0}", "[380.0,\"Cel\"]");
-    let problem = send(&caller, Some(JSON), None, listed.into()).await.problem(422, "invalid_record");
-    problem.points_at(&[("/coupons/0/set_temperature", "wrong_type")]);
-    let problem = caller.post_text("/v1/access-tokens", "[\"name\",\"password\"]").await.problem(422, "invalid_record");
-    problem.points_at(&[("", "wrong_type")]);
-    assert_unharmed(&app, &caller, &shop).await;
+    for (path, body) in [
+        ("/v1/access-tokens", "[\"name\",\"password\"]".to_owned()),
+        ("/v1/apps", "[\"Diary\",[\"trials:read\"],null]".to_owned()),
+        ("/v1/trials", "[".repeat(1_000_000)),
+    ] {
+        let problem = caller.post_text(path, body).await.problem(422, "invalid_record");
+        problem.points_at(&[("", "wrong_type")]).advises("object");
+    }
 }
 
 #[tokio::test]
