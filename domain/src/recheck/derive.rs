@@ -26,7 +26,7 @@ pub fn rechecks(input: &RecheckInput<'_>) -> Vec<Recheck> {
         if found.last().is_some_and(|last| last.closed_at.is_none() && last.due_on >= today) {
             break;
         }
-        let Some(recheck) = walk.due(day) else { continue };
+        let Some(mut recheck) = walk.due(day) else { continue };
         let start = local_day_start(day, input.zone);
         if let Some(older) = found.last_mut().filter(|older| older.closed_at.is_none_or(|at| at >= start)) {
             if day > today {
@@ -35,10 +35,21 @@ pub fn rechecks(input: &RecheckInput<'_>) -> Vec<Recheck> {
             older.state = RecheckState::Missed;
             older.satisfied_by = None;
             older.closed_at = Some(start);
+            recheck.fall_due(start, input.as_of);
         }
         found.push(recheck);
     }
     found
+}
+
+impl Recheck {
+    /// Makes it due at once: it takes the place of one that was missed, so no grace is left.
+    fn fall_due(&mut self, start: DateTime<Utc>, as_of: DateTime<Utc>) {
+        self.due_at = start;
+        if self.state == RecheckState::Open && as_of > start {
+            self.state = RecheckState::Overdue;
+        }
+    }
 }
 
 struct Walk<'a> {

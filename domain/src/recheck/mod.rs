@@ -130,7 +130,7 @@ pub struct Recheck {
     pub purpose: Purpose,
     /// The local day.
     pub due_on: NaiveDate,
-    /// When it is overdue.
+    /// When it is overdue: after the grace of its day, or from the day's start when it takes the place of a missed one.
     pub due_at: DateTime<Utc>,
     /// Where it stands.
     pub state: RecheckState,

@@ -113,7 +113,9 @@ fn a_newer_recheck_ends_an_older_one_and_one_at_most_is_open() {
     scene.trials.push(trial(1, at(PARIS, "2025-06-02", "07:30:00"), Purpose::Sweep, Outcome::Stands));
     let thursday = scene.at(at(PARIS, "2025-06-05", "06:00:00"));
     let states: Vec<_> = thursday.iter().map(|recheck| recheck.state).collect();
-    assert_eq!(states, [RecheckState::Missed, RecheckState::Missed, RecheckState::Open]);
+    // Nobody tried it for two days: Thursday's is overdue before the shift has begun.
+    assert_eq!(states, [RecheckState::Missed, RecheckState::Missed, RecheckState::Overdue]);
+    assert_eq!(thursday[2].due_at, at(PARIS, "2025-06-05", "00:00:00"));
     // A trial on Thursday does not satisfy Tuesday's recheck after the fact.
     scene.trials.push(trial(2, at(PARIS, "2025-06-05", "07:10:00"), Purpose::Confirmation, Outcome::Stands));
     let later = scene.at(at(PARIS, "2025-06-05", "12:00:00"));
