@@ -8,11 +8,12 @@ use std::pin::Pin;
 use std::rc::Rc;
 
 use actix_web::dev::{Decompress, Payload};
+use actix_web::error::PayloadError;
 use actix_web::http::header::{AUTHORIZATION, CONTENT_ENCODING, CONTENT_TYPE, ContentEncoding};
 use actix_web::web::{Bytes, BytesMut, Data};
 use actix_web::{FromRequest, HttpRequest};
-use futures_util::StreamExt;
 use futures_util::stream::poll_fn;
+use futures_util::{Stream, StreamExt};
 use serde::de::DeserializeOwned;
 
 use super::Context;
@@ -151,15 +152,25 @@ async fn read(payload: Payload, encoding: ContentEncoding) -> Result<Bytes, Prob
         let payload = Rc::clone(&payload);
         poll_fn(move |context| payload.borrow_mut().poll_next_unpin(context))
     };
-    let mut stream = Decompress::new(travelling, encoding);
+    let body = decompressed(Decompress::new(travelling, encoding)).await;
+    if body.is_err() {
+        drain(&payload).await;
+    }
+    body
+}
+
+/// The whole body as it was before it was compressed.
+async fn decompressed<S>(mut stream: Decompress<S>) -> Result<Bytes, Problem>
+where
+    S: Stream<Item = Result<Bytes, PayloadError>>,
+    Decompress<S>: Unpin,
+{
     let mut body = BytesMut::new();
     while let Some(chunk) = stream.next().await {
         let chunk = chunk.map_err(|error| {
             Problem::new(Code::BadRequest, format!("The body could not be read: {error}. Send it again."))
         })?;
         if body.len() + chunk.len() > BODY_LIMIT_BYTES {
-            drop(stream);
-            drain(&payload).await;
             let detail = format!(
                 "One record takes at most {BODY_LIMIT_BYTES} bytes, decompressed. Send photos and bulk data elsewhere."
             );
@@ -173,7 +184,9 @@ async fn read(payload: Payload, encoding: ContentEncoding) -> Result<Bytes, Prob
 /// Reads and drops what is still to come.
 async fn drain(payload: &RefCell<Payload>) {
     let mut length = 0;
-    while let Some(Ok(chunk)) = std::future::poll_fn(|context| payload.borrow_mut().poll_next_unpin(context)).await {
+    while let Some(Ok(chunk)) =
+        std::future::poll_fn(|context| payload.borrow_mut().poll_next_unpin(context)).await
+    {
         length += chunk.len();
         if length > DRAIN_LIMIT_BYTES {
             break;

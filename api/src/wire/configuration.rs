@@ -287,12 +287,8 @@ impl Form for Lot {
             code: self.code.0,
             produced_on: self.produced_on,
         });
-        Head { id: self.id, effective_from: self.effective_from, retired: self.retired }.version(
-            id,
-            now,
-            reader,
-            value,
-        )
+        Head { id: self.id, effective_from: self.effective_from, retired: self.retired }
+            .version(id, now, reader, value)
     }
 
     fn show(version: &Version<model::Lot>) -> Self {

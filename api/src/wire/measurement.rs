@@ -2,8 +2,8 @@
 
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use lapwatch_domain::quantity::{
-    Quantity, QuantityError, Temperature, TemperatureDifference,
-    TemperatureDifferenceUnit, TemperatureUnit, Unit, parse, unit_from_code,
+    Quantity, QuantityError, Temperature, TemperatureDifference, TemperatureDifferenceUnit, TemperatureUnit,
+    Unit, parse, unit_from_code,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;

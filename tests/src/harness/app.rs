@@ -1,6 +1,7 @@
 //! The whole service in this process, with a database, a clock and an organization of its own.
 
 use std::sync::OnceLock;
+use std::time::Duration;
 
 use anyhow::{Context, Result};
 use chrono::{DateTime, TimeDelta, TimeZone, Utc};
@@ -105,7 +106,10 @@ impl App {
         let organization = found(&running, "Saltmarsh Roofing Cooperative", now).await?;
         Ok(Self {
             base: format!("http://{}", running.address),
-            http: reqwest::Client::builder().no_proxy().redirect(reqwest::redirect::Policy::none()).build()?,
+            http: reqwest::Client::builder()
+                .no_proxy()
+                .redirect(reqwest::redirect::Policy::none())
+                .build()?,
             clock,
             database,
             organization,
@@ -221,7 +225,8 @@ impl App {
         let allow = format!("ALTER DATABASE {name} ALLOW_CONNECTIONS {answer}");
         superuser.batch_execute(&allow).await.expect("the database is opened or closed");
         if !answer {
-            let end = format!("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'");
+            let end =
+                format!("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'");
             superuser.batch_execute(&end).await.expect("connections are ended");
         }
     }
@@ -257,6 +262,15 @@ pub fn settings(database: &TestDatabase, secrets: &TestFolder, connections: usiz
     settings.workers = Some(1);
     settings.jobs = false;
     settings
+}
+
+fn client() -> reqwest::Result<reqwest::Client> {
+    reqwest::Client::builder()
+        .no_proxy()
+        .redirect(reqwest::redirect::Policy::none())
+        // Less than the service keeps an idle connection, so that none is used while the service closes it.
+        .pool_idle_timeout(Duration::from_secs(1))
+        .build()
 }
 
 async fn found(running: &Running, name: &'static str, now: DateTime<Utc>) -> Result<Organization> {

@@ -112,7 +112,9 @@ fn strip(letter: char) -> Value {
     match letter {
         'c' => json!({ "width": width, "mode": "interface_opened" }),
         's' => json!({ "width": width, "mode": "film_tear", "bonded_width": bonded(40.0) }),
-        'h' => json!({ "width": width, "mode": "film_tear", "bonded_width": bonded(40.0), "scorching": ["char"] }),
+        'h' => {
+            json!({ "width": width, "mode": "film_tear", "bonded_width": bonded(40.0), "scorching": ["char"] })
+        }
         'n' => json!({ "width": width, "mode": "film_tear", "bonded_width": bonded(20.0) }),
         'd' => json!({ "width": width, "mode": "interface_opened", "contamination": ["dirt"] }),
         '?' => json!({ "width": width, "passed": false }),

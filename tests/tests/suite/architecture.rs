@@ -72,9 +72,26 @@ fn the_calculation_depends_on_nothing_that_acts() {
     }
     for (file, code) in sources("domain/src") {
         for word in [
-            "serde", "tokio", "actix_web", "tokio_postgres", "rand", "std::fs", "std::net", "std::env", "std::thread",
-            "std::process", "SystemTime", "Instant", "Utc::now", "Local::now", "now_v7", "new_v4", "async", "println",
-            "eprintln", "unsafe",
+            "serde",
+            "tokio",
+            "actix_web",
+            "tokio_postgres",
+            "rand",
+            "std::fs",
+            "std::net",
+            "std::env",
+            "std::thread",
+            "std::process",
+            "SystemTime",
+            "Instant",
+            "Utc::now",
+            "Local::now",
+            "now_v7",
+            "new_v4",
+            "async",
+            "println",
+            "eprintln",
+            "unsafe",
         ] {
             assert!(!names(&code, word), "domain/src/{file} uses {word}");
         }
@@ -102,7 +119,13 @@ fn part_of(file: &str) -> &str {
 fn parts_of_the_service_know_only_what_is_below_them() {
     let rules: [(&str, &[&str]); 8] = [
         ("model", &["wire", "view", "routes", "console", "service", "storage", "server", "jobs", "problem"]),
-        ("auth", &["model", "wire", "view", "routes", "console", "service", "storage", "server", "jobs", "problem"]),
+        (
+            "auth",
+            &[
+                "model", "wire", "view", "routes", "console", "service", "storage", "server", "jobs",
+                "problem",
+            ],
+        ),
         ("storage", &["wire", "view", "routes", "console", "service", "server", "jobs", "problem", "auth"]),
         ("wire", &["view", "routes", "console", "service", "storage", "server", "jobs", "problem", "auth"]),
         ("service", &["view", "routes", "console", "server", "jobs", "problem"]),
@@ -119,7 +142,10 @@ fn parts_of_the_service_know_only_what_is_below_them() {
                 assert!(!names(code, &format!("crate::{other}")), "api/src/{file} knows of {other}");
             }
             // `super::super` and braces after `crate` would go around the rule.
-            assert!(!code.contains("use crate::{"), "api/src/{file}: name one part of the crate in each line");
+            assert!(
+                !code.contains("use crate::{"),
+                "api/src/{file}: name one part of the crate in each line"
+            );
         }
     }
 }

@@ -55,7 +55,10 @@ fn statements(source: &str) -> Vec<String> {
             }
         }
         rest = rest.get(end + 1..).unwrap_or_default();
-        if ["SELECT ", "INSERT INTO ", "UPDATE ", "DELETE FROM ", "WITH "].iter().any(|verb| text.starts_with(verb)) {
+        if ["SELECT ", "INSERT INTO ", "UPDATE ", "DELETE FROM ", "WITH "]
+            .iter()
+            .any(|verb| text.starts_with(verb))
+        {
             found.push(text);
         }
     }
@@ -78,7 +81,9 @@ async fn every_statement_is_accepted_by_the_migrated_schema() -> Result<()> {
         let source = std::fs::read_to_string(&owner)?;
         let sibling = files_below(file.parent().context("a folder")?, "rs");
         let used = source.contains(&format!("/{name}\""))
-            || sibling.iter().any(|sibling| std::fs::read_to_string(sibling).is_ok_and(|text| text.contains(name)));
+            || sibling
+                .iter()
+                .any(|sibling| std::fs::read_to_string(sibling).is_ok_and(|text| text.contains(name)));
         assert!(used, "{} is run by nobody", file.display());
     }
     for file in files_below(&storage(), "rs") {
@@ -130,11 +135,15 @@ async fn there_are_no_triggers_and_no_sequences() -> Result<()> {
     let client = log_in(&database.superuser_config()).await?;
     let triggers = client.query("SELECT tgname::text FROM pg_trigger WHERE NOT tgisinternal", &[]).await?;
     assert!(triggers.is_empty(), "{triggers:?}");
-    let sql = "SELECT relname::text FROM pg_class WHERE relkind = 'S' AND relnamespace = 'public'::regnamespace";
+    let sql =
+        "SELECT relname::text FROM pg_class WHERE relkind = 'S' AND relnamespace = 'public'::regnamespace";
     let sequences = client.query(sql, &[]).await?;
     assert!(sequences.is_empty(), "{sequences:?}");
     let functions = client
-        .query("SELECT proname::text FROM pg_proc WHERE pronamespace = 'public'::regnamespace AND prosecdef", &[])
+        .query(
+            "SELECT proname::text FROM pg_proc WHERE pronamespace = 'public'::regnamespace AND prosecdef",
+            &[],
+        )
         .await?;
     assert!(functions.is_empty(), "functions that run with their owner's rights: {functions:?}");
     Ok(())

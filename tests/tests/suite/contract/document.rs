@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use lapwatch_api::routes::contract;
-use lapwatch_tests::harness::App;
+use lapwatch_tests::harness::{App, Shop, Trial, an_ordinary_noon};
 use serde_json::Value;
 
 /// How the committed document is made.
@@ -67,7 +67,10 @@ fn it_is_complete() {
             let described = response["description"].as_str().unwrap_or_default();
             assert!(!described.is_empty(), "{name} {status} is not described");
             if status.starts_with('4') || status.starts_with('5') {
-                assert!(response["content"]["application/problem+json"].is_object(), "{name} {status}: {response}");
+                assert!(
+                    response["content"]["application/problem+json"].is_object(),
+                    "{name} {status}: {response}"
+                );
             }
         }
         for parameter in operation["parameters"].as_array().into_iter().flatten() {
@@ -78,7 +81,7 @@ fn it_is_complete() {
     assert!(ids.len() > 40, "{} operations", ids.len());
 }
 
-/// Members that an answer leaves out only when they are null are optional; a client must never find a surprise.
+/// A schema that is not used was meant for something: two types of one name hide each other here.
 #[test]
 fn every_reference_leads_somewhere_and_every_schema_is_used() {
     let text = contract::json();
@@ -89,11 +92,29 @@ fn every_reference_leads_somewhere_and_every_schema_is_used() {
         let reference = part.split('"').next().unwrap_or_default();
         let name = reference.strip_prefix("#/components/schemas/").unwrap_or_else(|| panic!("{reference}"));
         assert!(schemas.contains_key(name), "{reference} leads nowhere");
-        used.insert(name);
+        used.insert(name.to_owned());
+        // The items of a page stand in its schema.
+        used.extend(name.strip_prefix("Page_").map(str::to_owned));
     }
-    let unused: Vec<&String> = schemas.keys().filter(|name| !used.contains(name.as_str())).collect();
-    // A problem's items are referred to by the problem itself.
+    let unused: Vec<&String> = schemas.keys().filter(|name| !used.contains(*name)).collect();
     assert!(unused.is_empty(), "{unused:?} are declared and not used");
+}
+
+/// Every member of a good trial stands in the contract, coupons, strips and all.
+#[test]
+fn a_trial_is_described_whole() {
+    let document = document();
+    let members = |name: &str| -> Vec<String> {
+        let properties = document["components"]["schemas"][name]["properties"].as_object();
+        properties.unwrap_or_else(|| panic!("{name} has no properties")).keys().cloned().collect()
+    };
+    let trial = Trial::good_sweep(&Shop::plan(), an_ordinary_noon()).json();
+    let scorched = &trial["coupons"][5];
+    for (name, value) in [("Trial", &trial), ("Coupon", scorched), ("Specimen", &scorched["specimens"][0])] {
+        for member in value.as_object().expect("an object").keys() {
+            assert!(members(name).contains(member), "{member} is not in the schema {name}");
+        }
+    }
 }
 
 /// Old clients must survive new members of answers.

@@ -9,7 +9,8 @@ async fn undeclared_methods_are_told_from_unknown_addresses() {
     let app = App::start().await;
     let document = app.anybody().get("/openapi.json").await.expect(200);
     for (path, item) in document["paths"].as_object().expect("paths") {
-        let mut declared: Vec<String> = item.as_object().expect("methods").keys().map(|m| m.to_uppercase()).collect();
+        let mut declared: Vec<String> =
+            item.as_object().expect("methods").keys().map(|m| m.to_uppercase()).collect();
         declared.sort();
         let address = path.replace("{id}", &Uuid::nil().to_string()).replace("{code}", "conflict");
         for method in ["GET", "PUT", "POST", "DELETE", "PATCH", "OPTIONS"] {
@@ -51,7 +52,9 @@ async fn what_is_not_in_the_contract_is_not_there() {
 #[tokio::test]
 async fn addresses_with_odd_ids() {
     let app = App::start().await;
-    for id in ["7", "x", "%00", "%FF", "00000000-0000-0000-0000-00000000000g", "..%2f..%2fetc", &"9".repeat(500)] {
+    for id in
+        ["7", "x", "%00", "%FF", "00000000-0000-0000-0000-00000000000g", "..%2f..%2fetc", &"9".repeat(500)]
+    {
         let reply = app.director().get(&format!("/v1/trials/{id}")).await;
         reply.problem(404, "not_found");
     }

@@ -46,7 +46,11 @@ async fn provoke(code: Code, app: &App, shop: &Shop) -> Reply {
             // A stored record that cannot be read back: foreign hands, or a failing disk.
             let trial = Trial::good_sweep(shop, app.now()).json();
             director.post("/v1/trials", &trial).await.expect(201);
-            app.superuser().await.execute("UPDATE submission SET bytes = 'spoilt'", &[]).await.expect("it is spoilt");
+            app.superuser()
+                .await
+                .execute("UPDATE submission SET bytes = 'spoilt'", &[])
+                .await
+                .expect("it is spoilt");
             director.get(&format!("/v1/trials/{}", trial["id"].as_str().expect("an id"))).await
         }
         Code::Unavailable => {
@@ -69,7 +73,10 @@ async fn every_kind_is_met() {
         assert_eq!(problem.document["title"], code.title());
         let address = problem.document["type"].as_str().expect("a type").to_owned();
         let kind = app.anybody().get(&address).await.expect(200);
-        assert_eq!(kind, json!({ "code": code.code(), "status": code.status().as_u16(), "title": code.title() }));
+        assert_eq!(
+            kind,
+            json!({ "code": code.code(), "status": code.status().as_u16(), "title": code.title() })
+        );
     }
 }
 

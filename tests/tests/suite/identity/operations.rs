@@ -56,13 +56,35 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
     let at = "2026-06-10T11:00:00Z";
     match operation {
         "send_trial" => form(
-            Trial::good_sweep(&shop, lapwatch_tests::harness::an_ordinary_noon()).member("crew_id", json!(shop.crew)).json(),
-            &["/unit_id", "/crew_id", "/upper_sheet/membrane_id", "/lower_sheet/membrane_id", "/upper_sheet/lot_id"],
+            Trial::good_sweep(&shop, lapwatch_tests::harness::an_ordinary_noon())
+                .member("crew_id", json!(shop.crew))
+                .json(),
+            &[
+                "/unit_id",
+                "/crew_id",
+                "/upper_sheet/membrane_id",
+                "/lower_sheet/membrane_id",
+                "/upper_sheet/lot_id",
+            ],
         ),
         "get_trial" => about(place.trial),
-        "list_trials" | "get_fleet" | "list_flags" | "list_rechecks" | "list_service_events" | "list_day_plans"
-        | "list_production_spans" | "list_decisions" | "list_sites" | "list_crews" | "list_membranes" | "list_lots"
-        | "list_units" | "get_criteria" | "get_policy" | "list_people" | "list_apps" => plain(None),
+        "list_trials"
+        | "get_fleet"
+        | "list_flags"
+        | "list_rechecks"
+        | "list_service_events"
+        | "list_day_plans"
+        | "list_production_spans"
+        | "list_decisions"
+        | "list_sites"
+        | "list_crews"
+        | "list_membranes"
+        | "list_lots"
+        | "list_units"
+        | "get_criteria"
+        | "get_policy"
+        | "list_people"
+        | "list_apps" => plain(None),
         "get_history" | "get_standing" | "get_unit" => about(shop.unit),
         "get_flag" => about(place.flag),
         "get_site" => about(shop.site),
@@ -175,7 +197,12 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
     }
 }
 
-async fn ask(caller: &Caller<'_>, operation: &Operation, subject: Option<Uuid>, body: Option<&Value>) -> Reply {
+async fn ask(
+    caller: &Caller<'_>,
+    operation: &Operation,
+    subject: Option<Uuid>,
+    body: Option<&Value>,
+) -> Reply {
     let path = match subject {
         Some(id) => operation.path.replace("{id}", &id.to_string()),
         None => operation.path.clone(),
@@ -227,7 +254,8 @@ async fn nothing_is_served_without_its_scope() {
     let place = furnish(&app, &app.organization).await;
     for (operation, entry) in guarded(&app, &place).await {
         let needed = operation.scope.as_deref().expect("a guarded operation names its scope");
-        let others: Vec<&str> = Scope::ALL.iter().map(|scope| scope.code()).filter(|code| *code != needed).collect();
+        let others: Vec<&str> =
+            Scope::ALL.iter().map(|scope| scope.code()).filter(|code| *code != needed).collect();
         let caller = app.app(&others).await;
         let reply = ask(&caller, &operation, entry.subject, entry.body.as_ref()).await;
         reply.problem(403, "forbidden").advises(needed);
@@ -285,7 +313,8 @@ async fn a_foreign_id_in_a_record_looks_like_a_missing_one() {
             let (Some(body), Some(their_body)) = (&ours.body, &theirs.body) else {
                 panic!("{} names {pointer} and has no body", operation.id)
             };
-            let foreign = their_body.pointer(pointer).unwrap_or_else(|| panic!("no {pointer} in {their_body}"));
+            let foreign =
+                their_body.pointer(pointer).unwrap_or_else(|| panic!("no {pointer} in {their_body}"));
             let mut answers = Vec::new();
             for id in [foreign.clone(), json!(Uuid::now_v7())] {
                 let mut body = body.clone();
@@ -293,7 +322,11 @@ async fn a_foreign_id_in_a_record_looks_like_a_missing_one() {
                 let reply = ask(&caller, &operation, ours.subject, Some(&body)).await;
                 let problem = reply.problem(422, "invalid_record");
                 let found = problem.findings();
-                assert!(found.contains(&((*pointer).to_owned(), "unknown_id".to_owned())), "{}: {found:?}", operation.id);
+                assert!(
+                    found.contains(&((*pointer).to_owned(), "unknown_id".to_owned())),
+                    "{}: {found:?}",
+                    operation.id
+                );
                 let text = problem.without_request_id().to_string();
                 answers.push(text.replace(id.as_str().expect("an id"), "the id"));
             }
@@ -309,12 +342,15 @@ async fn lists_hold_nothing_of_other_organizations() {
     let neighbours = app.found("Dunlin Roofing").await;
     let there = furnish(&app, &neighbours).await;
     let here = furnish(&app, &app.organization).await;
-    let foreign = [there.shop.site, there.shop.crew, there.shop.membrane, there.shop.lot, there.shop.unit, there.trial];
+    let foreign =
+        [there.shop.site, there.shop.crew, there.shop.membrane, there.shop.lot, there.shop.unit, there.trial];
     for (operation, entry) in guarded(&app, &here).await {
         if operation.method != Method::GET || entry.subject.is_some() {
             continue;
         }
-        for query in [String::new(), format!("?unit_id={}", there.shop.unit), format!("?crew_id={}", there.shop.crew)] {
+        for query in
+            [String::new(), format!("?unit_id={}", there.shop.unit), format!("?crew_id={}", there.shop.crew)]
+        {
             let reply = app.director().get(&format!("{}{query}", operation.path)).await;
             if reply.status.as_u16() == 400 {
                 // This list has no such filter.

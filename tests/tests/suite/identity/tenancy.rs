@@ -33,16 +33,33 @@ async fn every_tenant_table_has_forced_row_security() -> Result<()> {
     assert!(tables.len() >= 24, "{tables:?}");
     for table in tables {
         let row = client
-            .query_one("SELECT relrowsecurity, relforcerowsecurity FROM pg_class WHERE relname = $1", &[&table])
+            .query_one(
+                "SELECT relrowsecurity, relforcerowsecurity FROM pg_class WHERE relname = $1",
+                &[&table],
+            )
             .await?;
-        assert!(row.get::<_, bool>(0) && row.get::<_, bool>(1), "{table}: row security is not enabled and forced");
+        assert!(
+            row.get::<_, bool>(0) && row.get::<_, bool>(1),
+            "{table}: row security is not enabled and forced"
+        );
         let policies = client
-            .query("SELECT permissive, cmd, qual, with_check FROM pg_policies WHERE tablename = $1", &[&table])
+            .query(
+                "SELECT permissive, cmd, qual, with_check FROM pg_policies WHERE tablename = $1",
+                &[&table],
+            )
             .await?;
         assert_eq!(policies.len(), 1, "{table}: one policy");
         assert_eq!(policies[0].get::<_, &str>("cmd"), "ALL", "{table}");
-        assert_eq!(policies[0].get::<_, &str>("qual"), "(organization_id = current_organization())", "{table}");
-        assert_eq!(policies[0].get::<_, Option<&str>>("with_check"), None, "{table}: the same for what is written");
+        assert_eq!(
+            policies[0].get::<_, &str>("qual"),
+            "(organization_id = current_organization())",
+            "{table}"
+        );
+        assert_eq!(
+            policies[0].get::<_, Option<&str>>("with_check"),
+            None,
+            "{table}: the same for what is written"
+        );
     }
     Ok(())
 }
@@ -62,7 +79,9 @@ async fn the_services_login_sees_no_row_without_an_organization() -> Result<()> 
     }
 
     let transaction = client.transaction().await?;
-    transaction.batch_execute(&format!("SET LOCAL lapwatch.organization = '{}'", app.organization.id)).await?;
+    transaction
+        .batch_execute(&format!("SET LOCAL lapwatch.organization = '{}'", app.organization.id))
+        .await?;
     let trials: i64 = transaction.query_one("SELECT count(*) FROM trial", &[]).await?.get(0);
     assert_eq!(trials, 1, "with it, one's own");
     // Row security holds for what is written too.
@@ -83,8 +102,24 @@ async fn the_services_login_cannot_rewrite_what_was_received() -> Result<()> {
     let database = TestDatabase::make().await?;
     let client = log_in(&database.service_config()).await?;
     for table in [
-        "submission", "trial", "coupon", "specimen", "evidence", "service_event", "day_plan", "production_span",
-        "decision", "change", "site", "crew", "membrane", "lot", "unit", "criteria", "policy", "directory",
+        "submission",
+        "trial",
+        "coupon",
+        "specimen",
+        "evidence",
+        "service_event",
+        "day_plan",
+        "production_span",
+        "decision",
+        "change",
+        "site",
+        "crew",
+        "membrane",
+        "lot",
+        "unit",
+        "criteria",
+        "policy",
+        "directory",
     ] {
         let column = if table == "directory" { "subject_id" } else { "organization_id" };
         for sql in [format!("UPDATE {table} SET {column} = {column}"), format!("DELETE FROM {table}")] {
@@ -92,7 +127,12 @@ async fn the_services_login_cannot_rewrite_what_was_received() -> Result<()> {
             assert_eq!(refused.code().map(|code| code.code()), Some("42501"), "{sql}: {refused}");
         }
     }
-    for sql in ["TRUNCATE change", "DROP TABLE trial", "ALTER TABLE trial DISABLE ROW LEVEL SECURITY", "SET ROLE lapwatch_owner"] {
+    for sql in [
+        "TRUNCATE change",
+        "DROP TABLE trial",
+        "ALTER TABLE trial DISABLE ROW LEVEL SECURITY",
+        "SET ROLE lapwatch_owner",
+    ] {
         assert!(client.batch_execute(sql).await.is_err(), "{sql}");
     }
     Ok(())
@@ -117,7 +157,9 @@ async fn the_service_does_not_start_with_a_login_that_could_see_everything() -> 
     let client = log_in(&database.superuser_config()).await?;
     let bypassing = format!("bypassing_{}", database.name());
     client
-        .batch_execute(&format!("CREATE ROLE {bypassing} LOGIN BYPASSRLS PASSWORD 'x' IN ROLE lapwatch_service"))
+        .batch_execute(&format!(
+            "CREATE ROLE {bypassing} LOGIN BYPASSRLS PASSWORD 'x' IN ROLE lapwatch_service"
+        ))
         .await?;
     let mut login = database.service_config();
     login.user(&bypassing).password("x");
@@ -135,7 +177,9 @@ async fn nor_with_a_login_that_could_become_one() -> Result<()> {
     let client = log_in(&database.superuser_config()).await?;
     let climbing = format!("climbing_{}", database.name());
     client
-        .batch_execute(&format!("CREATE ROLE {climbing} LOGIN PASSWORD 'x' IN ROLE lapwatch_service, lapwatch_owner"))
+        .batch_execute(&format!(
+            "CREATE ROLE {climbing} LOGIN PASSWORD 'x' IN ROLE lapwatch_service, lapwatch_owner"
+        ))
         .await?;
     let mut login = database.service_config();
     login.user(&climbing).password("x");

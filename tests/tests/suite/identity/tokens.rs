@@ -25,7 +25,8 @@ impl Forge {
             .take(2)
             .map(|part| serde_json::from_slice(&URL_SAFE_NO_PAD.decode(part).unwrap()).unwrap())
             .collect();
-        let seed = std::fs::read(app.secrets().join("secrets/signing.ed25519")).expect("the seed can be read");
+        let seed =
+            std::fs::read(app.secrets().join("secrets/signing.ed25519")).expect("the seed can be read");
         let key = SigningKey::from_bytes(&seed.try_into().expect("a seed of 32 bytes"));
         Self { header: parts[0].clone(), claims: parts[1].clone(), key }
     }
@@ -150,7 +151,8 @@ async fn headers_of_other_forms_are_refused() {
         (format!("Bearer {}", "x".repeat(5000)), 401),
         (format!("Bearer {token} {token}"), 401),
     ] {
-        let request = app.anybody().request(reqwest::Method::GET, "/v1/fleet").header("authorization", &value);
+        let request =
+            app.anybody().request(reqwest::Method::GET, "/v1/fleet").header("authorization", &value);
         let reply = lapwatch_tests::harness::Reply::of(request).await;
         assert_eq!(reply.status.as_u16(), status, "{}", &value[..value.len().min(20)]);
     }

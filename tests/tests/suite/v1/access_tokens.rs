@@ -9,7 +9,8 @@ use serde_json::json;
 async fn a_person_signs_in_and_gets_a_token_that_works_for_an_hour() {
     let app = App::start().await;
     let name = app.organization.director.sign_in.to_uppercase();
-    let reply = app.anybody().post("/v1/access-tokens", &json!({ "sign_in": name, "password": PASSWORD })).await;
+    let reply =
+        app.anybody().post("/v1/access-tokens", &json!({ "sign_in": name, "password": PASSWORD })).await;
     let answer = reply.expect(200);
     assert_eq!(reply.header("cache-control"), "no-store");
     assert_eq!((&answer["token_type"], &answer["expires_in"]), (&json!("Bearer"), &json!(3600)));
@@ -25,9 +26,11 @@ async fn a_person_signs_in_and_gets_a_token_that_works_for_an_hour() {
 #[tokio::test]
 async fn refusals_tell_nothing() {
     let app = App::start().await;
-    let wrong_password = json!({ "sign_in": app.organization.director.sign_in, "password": "guess guess guess" });
+    let wrong_password =
+        json!({ "sign_in": app.organization.director.sign_in, "password": "guess guess guess" });
     let wrong_name = json!({ "sign_in": "nobody@saltmarsh.example", "password": PASSWORD });
-    let known = app.anybody().post("/v1/access-tokens", &wrong_password).await.problem(401, "sign_in_refused");
+    let known =
+        app.anybody().post("/v1/access-tokens", &wrong_password).await.problem(401, "sign_in_refused");
     let unknown = app.anybody().post("/v1/access-tokens", &wrong_name).await.problem(401, "sign_in_refused");
     assert_eq!(known.without_request_id(), unknown.without_request_id());
 }

@@ -9,12 +9,16 @@ use uuid::Uuid;
 async fn an_app_acts_until_it_is_revoked() {
     let app = App::start().await;
     let shop = Shop::open(&app.director()).await;
-    let (diary, id) = app.add_app(&json!({ "name": "Site diary", "scopes": ["trials:write", "trials:read"] })).await;
+    let (diary, id) =
+        app.add_app(&json!({ "name": "Site diary", "scopes": ["trials:write", "trials:read"] })).await;
     diary.post("/v1/trials", &Trial::good_sweep(&shop, app.now()).json()).await.expect(201);
 
     app.director().delete(&format!("/v1/apps/{id}")).await.expect_status(204);
     diary.get("/v1/trials").await.problem(401, "unauthenticated");
-    diary.post("/v1/trials", &Trial::good_sweep(&shop, app.now()).json()).await.problem(401, "unauthenticated");
+    diary
+        .post("/v1/trials", &Trial::good_sweep(&shop, app.now()).json())
+        .await
+        .problem(401, "unauthenticated");
     let listed = app.director().get("/v1/apps").await.expect(200);
     let revoked_at = listed["items"][0]["revoked_at"].clone();
     assert!(revoked_at.is_string(), "{listed}");
@@ -69,7 +73,11 @@ async fn what_is_wrong_with_an_app_is_named() {
         (json!({ "name": "", "scopes": ["trials:read"] }), "/name", "wrong_type"),
         (json!({ "name": "Diary", "scopes": [] }), "/scopes", "required"),
         (json!({ "name": "Diary", "scopes": ["trials:read", "trials:all"] }), "/scopes/1", "unknown_code"),
-        (json!({ "name": "Diary", "scopes": ["trials:read"], "crew_id": Uuid::now_v7() }), "/crew_id", "unknown_id"),
+        (
+            json!({ "name": "Diary", "scopes": ["trials:read"], "crew_id": Uuid::now_v7() }),
+            "/crew_id",
+            "unknown_id",
+        ),
         (json!({ "name": "Diary", "scopes": ["trials:read"], "crew": 7 }), "/crew", "unknown_field"),
     ];
     for (body, pointer, code) in cases {

@@ -39,7 +39,11 @@ async fn what_is_added_can_be_read_and_listed() {
 #[tokio::test]
 async fn an_id_is_made_if_there_is_none() {
     let app = App::start().await;
-    let added = app.director().post("/v1/sites", &json!({ "name": "Mole Head", "time_zone": "UTC" })).await.expect(201);
+    let added = app
+        .director()
+        .post("/v1/sites", &json!({ "name": "Mole Head", "time_zone": "UTC" }))
+        .await
+        .expect(201);
     let id = Uuid::parse_str(added["id"].as_str().unwrap()).unwrap();
     assert_eq!(id.get_version_num(), 7);
     assert_eq!(added["effective_from"], json!(app.now()), "in force from now");
@@ -100,15 +104,50 @@ async fn broken_rules_are_named() {
         ("/v1/crews", shop.crew_form(), "site_id", json!(Uuid::nil()), "/site_id", "unknown_id"),
         ("/v1/crews", shop.crew_form(), "temperature_unit", json!("F"), "/temperature_unit", "unknown_unit"),
         ("/v1/crews", shop.crew_form(), "speed_unit", json!("mph"), "/speed_unit", "unknown_unit"),
-        ("/v1/membranes", shop.membrane_form(), "material_class", json!("pe"), "/material_class", "unknown_code"),
-        ("/v1/membranes", shop.membrane_form(), "thickness", measure(0.0, "mm"), "/thickness/value", "not_positive"),
+        (
+            "/v1/membranes",
+            shop.membrane_form(),
+            "material_class",
+            json!("pe"),
+            "/material_class",
+            "unknown_code",
+        ),
+        (
+            "/v1/membranes",
+            shop.membrane_form(),
+            "thickness",
+            measure(0.0, "mm"),
+            "/thickness/value",
+            "not_positive",
+        ),
         ("/v1/lots", shop.lot_form(), "membrane_id", json!(Uuid::nil()), "/membrane_id", "unknown_id"),
         ("/v1/lots", shop.lot_form(), "produced_on", json!("2026-02-30"), "/produced_on", "wrong_type"),
         ("/v1/units", shop.unit_form(), "crew_id", json!(Uuid::nil()), "/crew_id", "unknown_id"),
         ("/v1/units", shop.unit_form(), "weld_method", json!("robot"), "/weld_method", "unknown_code"),
-        ("/v1/units", shop.unit_form(), "display_step", measure(0.0, "K"), "/display_step/value", "out_of_range"),
-        ("/v1/units", shop.unit_form(), "display_step", measure(10.0, "Cel"), "/display_step/unit", "unknown_unit"),
-        ("/v1/units", shop.unit_form(), "rated_voltage", measure(-230.0, "V"), "/rated_voltage/value", "negative"),
+        (
+            "/v1/units",
+            shop.unit_form(),
+            "display_step",
+            measure(0.0, "K"),
+            "/display_step/value",
+            "out_of_range",
+        ),
+        (
+            "/v1/units",
+            shop.unit_form(),
+            "display_step",
+            measure(10.0, "Cel"),
+            "/display_step/unit",
+            "unknown_unit",
+        ),
+        (
+            "/v1/units",
+            shop.unit_form(),
+            "rated_voltage",
+            measure(-230.0, "V"),
+            "/rated_voltage/value",
+            "negative",
+        ),
         ("/v1/units", shop.unit_form(), "colour", json!("red"), "/colour", "unknown_field"),
     ];
     for (path, form, member, spoilt, pointer, code) in cases {

@@ -12,7 +12,10 @@ const COLD: [&str; 3] = ["ccc", "ccc", "css"];
 async fn a_unit() -> (App, Shop) {
     let app = App::start().await;
     let shop = Shop::open(&app.director()).await;
-    app.director().post("/v1/trials", &Trial::good_sweep(&shop, app.now() - TimeDelta::days(1)).json()).await.expect(201);
+    app.director()
+        .post("/v1/trials", &Trial::good_sweep(&shop, app.now() - TimeDelta::days(1)).json())
+        .await
+        .expect(201);
     (app, shop)
 }
 
@@ -151,7 +154,8 @@ async fn a_drifting_unit_is_flagged_and_closing_the_flag_quiets_it() {
     let app = App::start().await;
     let shop = Shop::open(&app.director()).await;
     let sweep = |shift: f64| {
-        let steps = [(380.0, "ccc"), (420.0, "css"), (460.0, "sss"), (500.0, "sss"), (540.0, "shh"), (580.0, "hhh")];
+        let steps =
+            [(380.0, "ccc"), (420.0, "css"), (460.0, "sss"), (500.0, "sss"), (540.0, "shh"), (580.0, "hhh")];
         let coupon = |trial: Trial, (celsius, strips): (f64, &str)| trial.coupon(celsius + shift, strips);
         steps.into_iter().fold(Trial::sweep(&shop, app.now()), coupon)
     };
@@ -183,13 +187,23 @@ async fn a_drifting_unit_is_flagged_and_closing_the_flag_quiets_it() {
     assert!(drift["causes"]["ranked"].as_array().unwrap().len() >= 2, "{drift}");
     app.run_jobs().await;
     let standing_now = standing(&app, &shop).await;
-    let pending: Vec<&Value> =
-        standing_now["rechecks"].as_array().unwrap().iter().filter(|r| r["state"] == "open" || r["state"] == "overdue").collect();
+    let pending: Vec<&Value> = standing_now["rechecks"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|r| r["state"] == "open" || r["state"] == "overdue")
+        .collect();
     assert!(pending.iter().any(|r| r["reasons"].to_string().contains("drift_flag")), "{standing_now}");
 
     // Seen, then settled by a person; the history keeps the signal.
     let series = drift["series"].clone();
-    decide(&app, &shop, "acknowledge", json!({ "series": series, "concern": "drift_up", "seen_id": drift["id"] })).await;
+    decide(
+        &app,
+        &shop,
+        "acknowledge",
+        json!({ "series": series, "concern": "drift_up", "seen_id": drift["id"] }),
+    )
+    .await;
     let state_of = async |id: &Value| {
         app.director().get(&format!("/v1/flags/{}", id.as_str().unwrap())).await.expect(200)["state"].clone()
     };
@@ -211,12 +225,19 @@ async fn decisions_say_why_and_are_kept() {
     let director = app.director();
     for kind in ["waive", "close", "release"] {
         let mute = json!({ "id": Uuid::now_v7(), "kind": kind, "unit_id": shop.unit, "at": app.now() });
-        director.post("/v1/decisions", &mute).await.problem(422, "invalid_record").points_at(&[("/remark", "required")]);
+        director
+            .post("/v1/decisions", &mute)
+            .await
+            .problem(422, "invalid_record")
+            .points_at(&[("/remark", "required")]);
     }
-    for (member, value, code) in
-        [("series", "pvc.middle", "unknown_code"), ("concern", "bad_luck", "unknown_code"), ("kind", "ignore", "unknown_code")]
-    {
-        let mut decision = json!({ "id": Uuid::now_v7(), "kind": "remark", "unit_id": shop.unit, "at": app.now() });
+    for (member, value, code) in [
+        ("series", "pvc.middle", "unknown_code"),
+        ("concern", "bad_luck", "unknown_code"),
+        ("kind", "ignore", "unknown_code"),
+    ] {
+        let mut decision =
+            json!({ "id": Uuid::now_v7(), "kind": "remark", "unit_id": shop.unit, "at": app.now() });
         decision[member] = json!(value);
         let problem = director.post("/v1/decisions", &decision).await.problem(422, "invalid_record");
         problem.points_at(&[(&format!("/{member}"), code)]);

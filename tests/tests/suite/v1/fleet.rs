@@ -28,7 +28,8 @@ async fn the_fleet_shows_every_unit_by_label() {
     assert_eq!(untried["standing"]["code"], "new");
     assert_eq!(untried["last_trial"], Value::Null);
     let counts = fleet["counts"].as_object().unwrap();
-    let total: u64 = counts.iter().filter(|(name, _)| *name != "overdue").filter_map(|(_, n)| n.as_u64()).sum();
+    let total: u64 =
+        counts.iter().filter(|(name, _)| *name != "overdue").filter_map(|(_, n)| n.as_u64()).sum();
     assert_eq!(total, 2, "{counts:?}");
 }
 
@@ -56,7 +57,11 @@ async fn a_history_is_in_order_and_open_edges_are_open() {
     assert_eq!(ids, [&sweep["id"], &slow["id"], &check["id"]]);
     assert_eq!(points[1]["at"], json!(now - TimeDelta::hours(3)), "by the best clock known");
     let open = |point: &Value| point["open_above"].as_bool().unwrap();
-    assert_eq!(points.iter().map(open).collect::<Vec<_>>(), [false, false, true], "a check finds no upper edge");
+    assert_eq!(
+        points.iter().map(open).collect::<Vec<_>>(),
+        [false, false, true],
+        "a check finds no upper edge"
+    );
 }
 
 /// The answer speaks the scale of the crew's display; the fleet is in °C.

@@ -38,7 +38,8 @@ async fn roles_do_what_they_are_for_and_no_more() {
     equipment.get("/v1/people").await.problem(403, "forbidden");
 
     let people = app.director().get("/v1/people").await.expect(200);
-    let roles: Vec<&str> = people["items"].as_array().unwrap().iter().filter_map(|p| p["role"].as_str()).collect();
+    let roles: Vec<&str> =
+        people["items"].as_array().unwrap().iter().filter_map(|p| p["role"].as_str()).collect();
     assert_eq!(roles.len(), 3, "{people}");
     assert!(!people.to_string().contains("argon2"), "{people}");
 }
@@ -88,7 +89,13 @@ async fn power_is_not_given_away() {
     let director = person("new@saltmarsh.example", "director", None);
     keeper.post("/v1/people", &director).await.problem(403, "forbidden");
     let scopes = [
-        "access:write", "trials:read", "trials:write", "units:read", "rechecks:read", "plans:read", "plans:write",
+        "access:write",
+        "trials:read",
+        "trials:write",
+        "units:read",
+        "rechecks:read",
+        "plans:read",
+        "plans:write",
         "configuration:read",
     ];
     let bound = app.app_of_crew(&scopes, ours.crew).await;

@@ -23,7 +23,8 @@ async fn tuesday() -> (App, Shop) {
 /// The unit's recheck of a local day, `Null` if there is none.
 async fn recheck_of(app: &App, shop: &Shop, day: &str) -> Value {
     let list = app.director().get(&format!("/v1/rechecks?unit_id={}", shop.unit)).await.expect(200);
-    let found: Vec<Value> = list["items"].as_array().unwrap().iter().filter(|r| r["due_on"] == day).cloned().collect();
+    let found: Vec<Value> =
+        list["items"].as_array().unwrap().iter().filter(|r| r["due_on"] == day).cloned().collect();
     assert!(found.len() <= 1, "at most one a day: {found:?}");
     found.into_iter().next().unwrap_or_default()
 }
@@ -115,7 +116,10 @@ async fn a_day_plan_says_which_units_are_due() {
     assert_eq!(recheck_of(&app, &shop, "2026-06-14").await, Value::Null, "left out of the later plan");
     let due = recheck_of(&app, &other, "2026-06-14").await;
     assert_eq!(due["state"], "open", "named, though it is Sunday and it was never used: {due}");
-    assert!(due["reasons"].as_array().unwrap().contains(&json!("edge_finding")), "its edges are unknown: {due}");
+    assert!(
+        due["reasons"].as_array().unwrap().contains(&json!("edge_finding")),
+        "its edges are unknown: {due}"
+    );
     assert_eq!(due["purpose"], "sweep");
 }
 

@@ -46,10 +46,20 @@ async fn a_record_is_taken_in_once() {
         assert_eq!(director.post_text(path, reencoded).await.expect(200), record, "{path}");
         assert_eq!(director.get(path).await.expect(200)["items"], json!([record]), "{path}");
         let mut other = record.clone();
-        let member = if path == "/v1/day-plans" { "reason" } else if path == "/v1/production-spans" { "place" } else { "remarks" };
+        let member = if path == "/v1/day-plans" {
+            "reason"
+        } else if path == "/v1/production-spans" {
+            "place"
+        } else {
+            "remarks"
+        };
         other[member] = json!("something else");
         director.post(path, &other).await.problem(409, "conflict");
-        assert_eq!(director.get(path).await.expect(200)["items"], json!([record]), "{path}: the first stands");
+        assert_eq!(
+            director.get(path).await.expect(200)["items"],
+            json!([record]),
+            "{path}: the first stands"
+        );
     }
 }
 

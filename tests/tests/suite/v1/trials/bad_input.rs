@@ -45,34 +45,87 @@ async fn one_spoilt_member_is_named_with_advice() {
         (set.into(), json!(455), set.into(), "wrong_type", "expected struct Measurement"),
         (set.into(), json!({ "value": 455 }), at(set, "unit"), "required", "missing"),
         (at(strip, "width"), mm(-25.4), at(strip, "width/value"), "negative", "cannot be negative"),
-        (at(strip, "bonded_width"), mm(-1.0), at(strip, "bonded_width/value"), "negative", "cannot be negative"),
-        ("/sheet_temperature".into(), cel(150.0), "/sheet_temperature/value".into(), "out_of_range", "-60 and 120"),
-        ("/speed_set".into(), json!({ "value": 3, "unit": "m/s" }), "/speed_set/unit".into(), "unknown_unit", "m/min"),
+        (
+            at(strip, "bonded_width"),
+            mm(-1.0),
+            at(strip, "bonded_width/value"),
+            "negative",
+            "cannot be negative",
+        ),
+        (
+            "/sheet_temperature".into(),
+            cel(150.0),
+            "/sheet_temperature/value".into(),
+            "out_of_range",
+            "-60 and 120",
+        ),
+        (
+            "/speed_set".into(),
+            json!({ "value": 3, "unit": "m/s" }),
+            "/speed_set/unit".into(),
+            "unknown_unit",
+            "m/min",
+        ),
         ("/clock_offset_s".into(), json!(1e9), "/clock_offset_s".into(), "out_of_range", "a year"),
         // Members.
         (at(set, "valeu"), json!(455), at(set, "valeu"), "unknown_field", "`value`"),
         ("/operater".into(), json!("Wren"), "/operater".into(), "unknown_field", "`extra`"),
         (at(strip, "verdict"), json!("ok"), at(strip, "verdict"), "unknown_field", "`mode`"),
-        ("/supply".into(), json!({ "volts": 230 }), "/supply/volts".into(), "unknown_field", "`voltage_loaded`"),
+        (
+            "/supply".into(),
+            json!({ "volts": 230 }),
+            "/supply/volts".into(),
+            "unknown_field",
+            "`voltage_loaded`",
+        ),
         // Codes.
         ("/schema".into(), json!("trial/2"), "/schema".into(), "schema_unknown", "`trial/1`"),
         ("/purpose".into(), json!("fun"), "/purpose".into(), "unknown_code", "`sweep`"),
         (at(strip, "mode"), json!("peeled"), at(strip, "mode"), "unknown_code", "`film_tear`"),
-        (at(strip, "scorching"), json!(["char", "soot"]), at(strip, "scorching/1"), "unknown_code", "`browning`"),
-        ("/upper_sheet/condition".into(), json!("old"), "/upper_sheet/condition".into(), "unknown_code", "`aged`"),
+        (
+            at(strip, "scorching"),
+            json!(["char", "soot"]),
+            at(strip, "scorching/1"),
+            "unknown_code",
+            "`browning`",
+        ),
+        (
+            "/upper_sheet/condition".into(),
+            json!("old"),
+            "/upper_sheet/condition".into(),
+            "unknown_code",
+            "`aged`",
+        ),
         // Ids.
         ("/unit_id".into(), json!(nobody), "/unit_id".into(), "unknown_id", "Add it first"),
         ("/crew_id".into(), json!(nobody), "/crew_id".into(), "unknown_id", "Add it first"),
-        ("/upper_sheet/membrane_id".into(), json!(nobody), "/upper_sheet/membrane_id".into(), "unknown_id", "Add it"),
-        ("/lower_sheet/lot_id".into(), json!(nobody), "/lower_sheet/lot_id".into(), "unknown_id", "Add it first"),
-        ("/lower_sheet/lot_id".into(), json!(lot_of_another), "/lower_sheet/lot_id".into(), "wrong_membrane", "lot"),
+        (
+            "/lower_sheet/lot_id".into(),
+            json!(nobody),
+            "/lower_sheet/lot_id".into(),
+            "unknown_id",
+            "Add it first",
+        ),
+        (
+            "/lower_sheet/lot_id".into(),
+            json!(lot_of_another),
+            "/lower_sheet/lot_id".into(),
+            "wrong_membrane",
+            "lot",
+        ),
         ("/unit_id".into(), json!("SM-07"), "/unit_id".into(), "wrong_type", "UUID"),
         // Texts, times, lists.
         ("/operator".into(), json!("Wr\u{0}en"), "/operator".into(), "wrong_type", "remove them"),
         ("/operator".into(), json!(""), "/operator".into(), "wrong_type", "1 to 500 characters"),
         ("/operator".into(), json!("x".repeat(501)), "/operator".into(), "wrong_type", "1 to 500 characters"),
         ("/performed_at".into(), json!("yesterday"), "/performed_at".into(), "wrong_type", "invalid"),
-        ("/performed_at".into(), json!("0044-03-15T12:00:00Z"), "/performed_at".into(), "out_of_range", "1970"),
+        (
+            "/performed_at".into(),
+            json!("0044-03-15T12:00:00Z"),
+            "/performed_at".into(),
+            "out_of_range",
+            "1970",
+        ),
         ("/coupons".into(), json!([]), "/coupons".into(), "wrong_count", "1 to 60"),
         ("/coupons".into(), Value::Null, "/coupons".into(), "wrong_type", "sequence"),
     ];
@@ -201,14 +254,22 @@ async fn values_beyond_reason_are_refused() {
     for (pointer, value, found) in [
         ("/speed_set/value", json!(1e300), "/speed_set/value"),
         ("/humidity", json!({ "value": 1e308, "unit": "%" }), "/humidity/value"),
-        ("/coupons/0/specimens/0/peak_force", json!({ "value": 1e307, "unit": "N" }), "/coupons/0/specimens/0/peak_force/value"),
+        (
+            "/coupons/0/specimens/0/peak_force",
+            json!({ "value": 1e307, "unit": "N" }),
+            "/coupons/0/specimens/0/peak_force/value",
+        ),
         ("/performed_at", json!("+262000-01-01T00:00:00Z"), "/performed_at"),
         ("/performed_at", json!("-262000-01-01T00:00:00Z"), "/performed_at"),
         ("/recorded_at", json!("-262000-01-01T00:00:00Z"), "/recorded_at"),
     ] {
         let mut trial = good(&shop, &app);
         put(&mut trial, pointer, value);
-        caller.post("/v1/trials", &trial).await.problem(422, "invalid_record").points_at(&[(found, "out_of_range")]);
+        caller
+            .post("/v1/trials", &trial)
+            .await
+            .problem(422, "invalid_record")
+            .points_at(&[(found, "out_of_range")]);
     }
     // Corrected by its clock, it would lie before the calendar of this service begins.
     let mut trial = good(&shop, &app);

@@ -15,7 +15,8 @@ async fn another_crews_trials_are_refused_and_hidden() {
     let reply = phone.post("/v1/trials", &Trial::good_sweep(&theirs, app.now()).json()).await;
     reply.problem(403, "forbidden").advises("acts for one crew");
     // Naming the own crew does not open another crew's unit … unless the crew really welded with it.
-    let borrowed = Trial::good_sweep(&theirs, app.now()).member("crew_id", serde_json::json!(ours.crew)).json();
+    let borrowed =
+        Trial::good_sweep(&theirs, app.now()).member("crew_id", serde_json::json!(ours.crew)).json();
     phone.post("/v1/trials", &borrowed).await.expect(201);
 
     let hidden = director.post("/v1/trials", &Trial::good_sweep(&theirs, app.now()).json()).await.expect(201);

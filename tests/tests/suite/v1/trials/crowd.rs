@@ -25,8 +25,10 @@ fn spring(shop: &Shop, app: &App, random: &mut StdRng) -> Vec<Value> {
             let trial = match number % 8 {
                 0 => {
                     let wander = (number / 8) as f64 * 4.0;
-                    let coupon = |trial: Trial, (celsius, strips): (f64, &str)| trial.coupon(celsius + wander, strips);
-                    let steps = [(380.0, "ccc"), (420.0, "css"), (460.0, "sss"), (500.0, "sss"), (540.0, "shh")];
+                    let coupon =
+                        |trial: Trial, (celsius, strips): (f64, &str)| trial.coupon(celsius + wander, strips);
+                    let steps =
+                        [(380.0, "ccc"), (420.0, "css"), (460.0, "sss"), (500.0, "sss"), (540.0, "shh")];
                     steps.into_iter().fold(Trial::sweep(shop, at), coupon)
                 }
                 5 if random.random_bool(0.4) => Trial::confirmation(shop, at, ["ccc", "css", "sss"]),
@@ -103,8 +105,11 @@ async fn sixteen_writers_in_any_order_leave_what_one_leaves() {
     send_all(&in_order, 1).await;
 
     // Shuffled, and every fourth of them twice.
-    let mut shuffled: Vec<(Caller<'_>, Value)> =
-        trials.iter().chain(trials.iter().step_by(4)).map(|trial| (crowd.director(), trial.clone())).collect();
+    let mut shuffled: Vec<(Caller<'_>, Value)> = trials
+        .iter()
+        .chain(trials.iter().step_by(4))
+        .map(|trial| (crowd.director(), trial.clone()))
+        .collect();
     shuffled.shuffle(&mut random);
     send_all(&shuffled, WRITERS).await;
 
@@ -151,8 +156,11 @@ async fn assert_feed_is_complete(app: &App, organizations: &[(&Organization, usi
         let sql = "SELECT change_seq FROM organization WHERE organization_id = $1";
         let counter: i64 = database.query_one(sql, &[&organization.id]).await.unwrap().get(0);
         assert_eq!(counter, rows.len() as i64, "the counter is ahead of the feed");
-        let mut told: Vec<Uuid> =
-            rows.iter().filter(|row| row.get::<_, &str>("kind") == "trial").map(|row| row.get("subject_id")).collect();
+        let mut told: Vec<Uuid> = rows
+            .iter()
+            .filter(|row| row.get::<_, &str>("kind") == "trial")
+            .map(|row| row.get("subject_id"))
+            .collect();
         assert_eq!(told.len(), *trials);
         told.sort_unstable();
         told.dedup();

@@ -47,7 +47,8 @@ async fn pages_follow_each_other_without_gap_or_overlap() {
             break;
         };
         let link = reply.header("link");
-        path = link.strip_prefix('<').and_then(|rest| rest.strip_suffix(">; rel=\"next\"")).unwrap().to_owned();
+        path =
+            link.strip_prefix('<').and_then(|rest| rest.strip_suffix(">; rel=\"next\"")).unwrap().to_owned();
         assert!(path.contains("unit_id=") && path.contains("limit=3") && path.contains(cursor), "{link}");
         // What arrives between two pages is newer than both and does not shift them.
         post(&director, Trial::good_sweep(&shop, app.now() + TimeDelta::seconds(found.len() as i64))).await;
@@ -71,7 +72,8 @@ async fn filters() {
     let failed = post(&director, failed).await;
     let elsewhere = post(&director, Trial::good_sweep(&other_crew, now - TimeDelta::hours(1))).await;
 
-    let (two_hours_ago, three_hours_ago) = (stamp(now - TimeDelta::hours(2)), stamp(now - TimeDelta::hours(3)));
+    let (two_hours_ago, three_hours_ago) =
+        (stamp(now - TimeDelta::hours(2)), stamp(now - TimeDelta::hours(3)));
     let cases = [
         (format!("unit_id={}", shop.unit), vec![&check, &early]),
         (format!("unit_id={}", other_unit.unit), vec![&failed]),
@@ -112,6 +114,9 @@ async fn queries_that_are_not_understood_are_refused() {
         let named = problem.document["detail"].as_str().unwrap();
         // A value that cannot be read at all is named by its reader, which does not know the member.
         let general = ["query parameter", "beyond what can be stored"];
-        assert!(named.contains(member) || general.iter().any(|words| named.contains(words)), "{query}: {named}");
+        assert!(
+            named.contains(member) || general.iter().any(|words| named.contains(words)),
+            "{query}: {named}"
+        );
     }
 }

@@ -2,8 +2,8 @@
 
 mod bad_input;
 mod bodies;
-mod crowd;
 mod crews;
+mod crowd;
 mod lists;
 mod receipts;
 mod worked_examples;

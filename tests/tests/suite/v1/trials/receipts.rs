@@ -66,7 +66,11 @@ async fn other_content_under_a_known_id_is_a_conflict_and_changes_nothing() {
     let before = app.director().get(&path).await;
 
     let other = trial.member("operator", json!("somebody else")).json();
-    app.director().post("/v1/trials", &other).await.problem(409, "conflict").advises("under an id of its own");
+    app.director()
+        .post("/v1/trials", &other)
+        .await
+        .problem(409, "conflict")
+        .advises("under an id of its own");
     assert_eq!(app.director().get(&path).await.text(), before.text());
 }
 
@@ -130,11 +134,15 @@ async fn bytes_and_strips_are_stored() {
     let text = literal_trial(&shop, &app);
     app.director().post_text("/v1/trials", text.clone()).await.expect(201);
     let database = app.superuser().await;
-    let row = database.query_one("SELECT bytes, disposition FROM submission WHERE kind = 'trial'", &[]).await.unwrap();
+    let row = database
+        .query_one("SELECT bytes, disposition FROM submission WHERE kind = 'trial'", &[])
+        .await
+        .unwrap();
     assert_eq!(String::from_utf8_lossy(row.get::<_, &[u8]>("bytes")), text);
     assert_eq!(row.get::<_, &str>("disposition"), "accepted");
     for (table, expected) in [("trial", 1), ("coupon", 6), ("specimen", 18), ("evidence", 2)] {
-        let count: i64 = database.query_one(&format!("SELECT count(*) FROM {table}"), &[]).await.unwrap().get(0);
+        let count: i64 =
+            database.query_one(&format!("SELECT count(*) FROM {table}"), &[]).await.unwrap().get(0);
         assert_eq!(count, expected, "{table}");
     }
 }

@@ -54,7 +54,8 @@ async fn decide(director: &Caller<'_>, changes: &[(&str, Value)]) {
 async fn both_edges_band_and_set_point() {
     let app = App::start().await;
     let shop = Shop::open(&app.director()).await;
-    let answer = app.director().post("/v1/trials", &both_edges(&shop, &app, Scale::Celsius)).await.expect(201);
+    let answer =
+        app.director().post("/v1/trials", &both_edges(&shop, &app, Scale::Celsius)).await.expect(201);
 
     assert_near(
         &answer,
@@ -88,7 +89,8 @@ async fn both_edges_band_and_set_point() {
 async fn the_same_in_fahrenheit() {
     let app = App::start().await;
     let shop = Shop::open(&app.director()).await;
-    let celsius = app.director().post("/v1/trials", &both_edges(&shop, &app, Scale::Celsius)).await.expect(201);
+    let celsius =
+        app.director().post("/v1/trials", &both_edges(&shop, &app, Scale::Celsius)).await.expect(201);
     let fahrenheit =
         app.director().post("/v1/trials", &both_edges(&shop, &app, Scale::Fahrenheit)).await.expect(201);
     let temperatures = [
@@ -118,7 +120,8 @@ async fn the_band_at_five_percent() {
     let app = App::start().await;
     let shop = Shop::open(&app.director()).await;
     decide(&app.director(), &[("share_limit", json!(0.05))]).await;
-    let answer = app.director().post("/v1/trials", &both_edges(&shop, &app, Scale::Celsius)).await.expect(201);
+    let answer =
+        app.director().post("/v1/trials", &both_edges(&shop, &app, Scale::Celsius)).await.expect(201);
     assert_near(&answer, SECOND_DECIMAL, &[("/band/low", 462.73), ("/band/high", 487.15)]);
     assert_eq!(answer["band"]["share_limit"], 0.05);
 }
