@@ -28,9 +28,7 @@ CREATE FUNCTION current_organization() RETURNS uuid
 CREATE TABLE organization (
     organization_id uuid        NOT NULL PRIMARY KEY,
     name            text        NOT NULL CHECK (length(name) BETWEEN 1 AND 200),
-    created_at      timestamptz NOT NULL,
-    -- The change feed's gap-free counter; always the last row a transaction touches.
-    change_seq      bigint      NOT NULL DEFAULT 0
+    created_at      timestamptz NOT NULL
 );
 
 CREATE TABLE person (

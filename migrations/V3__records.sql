@@ -1,8 +1,11 @@
 -- What was received. Everything here is append-only: the service may insert and read, never change.
+--
+-- These tables have no foreign key to the organization: a transaction writes as somebody whom it has just found in the
+-- organization, and a key check would lock the organization's one row in every transaction.
 
 -- Received bytes, kept once and for ever, before anything interprets them.
 CREATE TABLE submission (
-    organization_id uuid        NOT NULL REFERENCES organization,
+    organization_id uuid        NOT NULL,
     record_id       uuid        NOT NULL,
     digest          bytea       NOT NULL CHECK (length(digest) = 32),
     kind            text        NOT NULL,
@@ -18,7 +21,7 @@ CREATE TABLE submission (
 CREATE UNIQUE INDEX submission_accepted ON submission (organization_id, record_id) WHERE disposition = 'accepted';
 
 CREATE TABLE trial (
-    organization_id         uuid             NOT NULL REFERENCES organization,
+    organization_id         uuid             NOT NULL,
     id                      uuid             NOT NULL,
     unit_id                 uuid             NOT NULL,
     crew_id                 uuid,
@@ -29,6 +32,8 @@ CREATE TABLE trial (
     performed_at            timestamptz      NOT NULL,
     -- performed_at corrected by the clock offset written inside the record: what histories are ordered by.
     ordered_at              timestamptz      NOT NULL,
+    -- Set once, at first receipt: ordered_at lay more than a day ahead. Kept, but out of derived state.
+    ahead_of_clock          boolean          NOT NULL,
     upper_membrane_id       uuid             NOT NULL,
     upper_lot_id            uuid,
     lower_membrane_id       uuid             NOT NULL,
@@ -97,7 +102,7 @@ CREATE TABLE evidence (
 );
 
 CREATE TABLE service_event (
-    organization_id uuid        NOT NULL REFERENCES organization,
+    organization_id uuid        NOT NULL,
     id              uuid        NOT NULL,
     unit_id         uuid        NOT NULL,
     performed_at    timestamptz NOT NULL,
@@ -111,7 +116,7 @@ CREATE TABLE service_event (
 CREATE INDEX service_event_by_unit ON service_event (organization_id, unit_id, performed_at);
 
 CREATE TABLE day_plan (
-    organization_id uuid        NOT NULL REFERENCES organization,
+    organization_id uuid        NOT NULL,
     id              uuid        NOT NULL,
     crew_id         uuid        NOT NULL,
     date            date        NOT NULL,
@@ -124,7 +129,7 @@ CREATE TABLE day_plan (
 CREATE INDEX day_plan_by_crew ON day_plan (organization_id, crew_id, date);
 
 CREATE TABLE production_span (
-    organization_id     uuid             NOT NULL REFERENCES organization,
+    organization_id     uuid             NOT NULL,
     id                  uuid             NOT NULL,
     unit_id             uuid             NOT NULL,
     crew_id             uuid,
@@ -142,7 +147,7 @@ CREATE TABLE production_span (
 CREATE INDEX production_span_by_unit ON production_span (organization_id, unit_id, ended_at);
 
 CREATE TABLE decision (
-    organization_id uuid        NOT NULL REFERENCES organization,
+    organization_id uuid        NOT NULL,
     id              uuid        NOT NULL,
     kind            text        NOT NULL,
     unit_id         uuid        NOT NULL,

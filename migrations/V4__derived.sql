@@ -2,7 +2,7 @@
 
 -- One row a unit, made with the unit. Its lock serialises the derivations of the unit.
 CREATE TABLE unit_state (
-    organization_id uuid             NOT NULL REFERENCES organization,
+    organization_id uuid             NOT NULL,
     unit_id         uuid             NOT NULL,
     standing        text             NOT NULL,
     standing_since  timestamptz,
@@ -74,9 +74,14 @@ CREATE TABLE recheck (
 CREATE INDEX recheck_by_unit ON recheck (organization_id, unit_id, due_at);
 CREATE INDEX recheck_by_due ON recheck (organization_id, due_at, id);
 
--- The organization's gap-free feed: entry seq is organization.change_seq after the transaction that wrote it.
+-- The counter of the organization's gap-free change feed: always the last row that a transaction touches.
+CREATE TABLE change_counter (
+    organization_id uuid   NOT NULL PRIMARY KEY,
+    seq             bigint NOT NULL
+);
+
 CREATE TABLE change (
-    organization_id uuid        NOT NULL REFERENCES organization,
+    organization_id uuid        NOT NULL,
     seq             bigint      NOT NULL,
     kind            text        NOT NULL,
     subject_id      uuid        NOT NULL,
@@ -88,7 +93,7 @@ DO $$
 DECLARE
     t text;
 BEGIN
-    FOREACH t IN ARRAY ARRAY['unit_state', 'history', 'flag', 'recheck', 'change'] LOOP
+    FOREACH t IN ARRAY ARRAY['unit_state', 'history', 'flag', 'recheck', 'change', 'change_counter'] LOOP
         EXECUTE format('ALTER TABLE %I ENABLE ROW LEVEL SECURITY', t);
         EXECUTE format('ALTER TABLE %I FORCE ROW LEVEL SECURITY', t);
         EXECUTE format('CREATE POLICY tenant ON %I USING (organization_id = current_organization())', t);
@@ -97,4 +102,5 @@ END
 $$;
 
 GRANT SELECT, INSERT, UPDATE, DELETE ON unit_state, history, flag, recheck TO lapwatch_service;
+GRANT SELECT, INSERT, UPDATE ON change_counter TO lapwatch_service;
 GRANT SELECT, INSERT ON change TO lapwatch_service;

@@ -4,6 +4,7 @@
 //! `wire` reads what comes in, `view` shows what goes out, `model` is what they hand to each other. See DEVELOPERS.md.
 
 pub mod auth;
+pub mod cli;
 pub mod clock;
 pub mod config;
 mod console;

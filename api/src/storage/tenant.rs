@@ -11,6 +11,10 @@ use uuid::Uuid;
 
 use super::{Error, Result};
 
+/// Every statement here is an indexed look-up. A plan that was cached while the tables were still empty must not
+/// become a scan of full ones, so scans and the joins that need them are priced out.
+const PLANS: &str = "-c enable_seqscan=off -c enable_hashjoin=off -c enable_mergejoin=off";
+
 /// The pool of database connections.
 #[derive(Clone, Debug)]
 pub struct Store {
@@ -45,6 +49,7 @@ impl Store {
         let mut config = config.clone();
         config.connect_timeout(Duration::from_secs(5));
         config.application_name("lapwatch");
+        config.options(PLANS);
         let manager =
             Manager::from_config(config, NoTls, ManagerConfig { recycling_method: RecyclingMethod::Fast });
         let pool = Pool::builder(manager)

@@ -5,5 +5,6 @@ mod contract;
 mod database;
 mod embedded;
 mod identity;
+mod quickstart;
 mod schema;
 mod v1;

@@ -1,7 +1,7 @@
 //! Taking a trial in: the conversational door. What is refused is not stored; what is accepted is stored whole, bytes
 //! first, in one transaction with everything that follows from it.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use lapwatch_domain::trial::Evaluation;
 
 use super::{Answer, Context, Received, answer, assemble};
@@ -10,6 +10,9 @@ use crate::service::records::{Arrival, arrive, repeating};
 use crate::service::{Result, Service, change, derive, open};
 use crate::storage::records::{self as store, Judgement};
 use crate::storage::{self, Tenant};
+
+/// How far ahead of the clock a trial may claim to be before it is kept out of derived state.
+const AHEAD: TimeDelta = TimeDelta::hours(24);
 
 /// Stores a trial and answers it. `bytes` are the record as it was sent, `trial` what was read from them.
 ///
@@ -49,7 +52,8 @@ async fn take_in(
         Arrival::New(submission) => submission,
         Arrival::Duplicate(submission) => return answer(tenant, caller, submission, true, now).await,
     };
-    store::insert_trial(tenant, trial, &judgement(&context, &evaluation)).await?;
+    store::insert_trial(tenant, trial, &judgement(&context, &evaluation, trial.ordered_at() > now + AHEAD))
+        .await?;
     storage::derived::lock_units(tenant, &[trial.unit_id]).await?;
     let mut changes = vec![("trial", trial.id)];
     let (facts, derived) = derive::unit(tenant, trial.unit_id, now, &mut changes).await?;
@@ -59,10 +63,11 @@ async fn take_in(
     Ok(answer)
 }
 
-fn judgement<'a>(context: &Context, evaluation: &'a Evaluation) -> Judgement<'a> {
+fn judgement<'a>(context: &Context, evaluation: &'a Evaluation, ahead_of_clock: bool) -> Judgement<'a> {
     Judgement {
         crew_id: context.crew_id,
         site_id: context.site_id,
+        ahead_of_clock,
         material_class: context.material_class(),
         judged: &evaluation.judged,
         evidence: &evaluation.evidence,

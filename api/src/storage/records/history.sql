@@ -5,12 +5,9 @@ SELECT
     lower_edge.class AS lower_class, lower_edge.profile AS lower_profile,
     upper_edge.class AS upper_class, upper_edge.profile AS upper_profile
 FROM trial
-JOIN submission ON submission.organization_id = $1 AND submission.record_id = trial.id
-    AND submission.disposition = 'accepted'
 JOIN evidence AS lower_edge ON lower_edge.organization_id = $1 AND lower_edge.trial_id = trial.id
     AND lower_edge.edge = 'lower'
 JOIN evidence AS upper_edge ON upper_edge.organization_id = $1 AND upper_edge.trial_id = trial.id
     AND upper_edge.edge = 'upper'
-WHERE trial.organization_id = $1 AND trial.unit_id = $2
-  AND trial.ordered_at <= submission.received_at + make_interval(secs => $3)
+WHERE trial.organization_id = $1 AND trial.unit_id = $2 AND NOT trial.ahead_of_clock
 ORDER BY trial.ordered_at, trial.id

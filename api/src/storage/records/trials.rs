@@ -1,6 +1,6 @@
 //! Trials with their coupons, specimens and evidence.
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 use lapwatch_domain::acceptance::{Counts, EvidenceGrade, JudgedTrial};
 use lapwatch_domain::edges::{Edge, EdgeClass, EdgeEvidence, Profile, TrialEvidence};
 use lapwatch_domain::membrane::MaterialClass;
@@ -22,6 +22,8 @@ pub struct Judgement<'a> {
     pub crew_id: Option<Uuid>,
     /// Site of that crew.
     pub site_id: Option<Uuid>,
+    /// Whether it claims a time more than a day after its first receipt.
+    pub ahead_of_clock: bool,
     /// The sheet class whose history it informs.
     pub material_class: MaterialClass,
     /// Readings and grade.
@@ -45,7 +47,7 @@ pub async fn insert_trial(tenant: &Tenant<'_>, trial: &Trial, judgement: &Judgem
 }
 
 async fn insert_header(tenant: &Tenant<'_>, trial: &Trial, judgement: &Judgement<'_>) -> Result<()> {
-    let params: [&(dyn ToSql + Sync); 26] = [
+    let params: [&(dyn ToSql + Sync); 27] = [
         &trial.id,
         &trial.unit_id,
         &judgement.crew_id,
@@ -54,6 +56,7 @@ async fn insert_header(tenant: &Tenant<'_>, trial: &Trial, judgement: &Judgement
         &trial.purpose.code(),
         &trial.performed_at,
         &trial.ordered_at(),
+        &judgement.ahead_of_clock,
         &trial.upper_sheet.membrane_id,
         &trial.upper_sheet.lot_id,
         &trial.lower_sheet.membrane_id,
@@ -275,14 +278,10 @@ impl EvidenceRow {
     }
 }
 
-/// Every trial of a unit that counts at `now`, in the order of [`EvidenceRow::ordered_at`]. Records that were more than
-/// a day ahead of the clock when first received are kept but stay out of histories.
+/// Every trial of a unit that counts, in the order of [`EvidenceRow::ordered_at`]. Records that were more than a day
+/// ahead of the clock when first received are kept but stay out of histories.
 pub async fn history(tenant: &Tenant<'_>, unit: Uuid) -> Result<Vec<EvidenceRow>> {
-    let ahead = TimeDelta::hours(24).num_seconds();
-    #[expect(clippy::cast_precision_loss, reason = "a day in seconds is exact")]
-    let ahead_s = ahead as f64;
-    let rows = tenant.rows(include_str!("history.sql"), &[&unit, &ahead_s]).await?;
-    rows.iter().map(evidence_from).collect()
+    tenant.rows(include_str!("history.sql"), &[&unit]).await?.iter().map(evidence_from).collect()
 }
 
 fn evidence_from(row: &Row) -> Result<EvidenceRow> {

@@ -61,7 +61,7 @@ impl Holder {
 }
 
 /// The user that a process runs as; nothing when it is gone.
-pub(super) fn user_of(process: u32) -> Option<u32> {
+pub(crate) fn user_of(process: u32) -> Option<u32> {
     let status = std::fs::read_to_string(format!("/proc/{process}/status")).ok()?;
     if status.lines().any(|line| line.starts_with("State:\tZ")) {
         return None;
@@ -70,7 +70,7 @@ pub(super) fn user_of(process: u32) -> Option<u32> {
 }
 
 /// Waits until a process and everything that it started are gone.
-pub(super) fn wait_until_gone(server: u32) -> Result<()> {
+pub(crate) fn wait_until_gone(server: u32) -> Result<()> {
     let deadline = Instant::now() + PATIENCE;
     while user_of(server).is_some() || has_children(server)? {
         ensure!(Instant::now() < deadline, "process {server} is still there");

@@ -1,6 +1,6 @@
 //! The private PostgreSQL: what a start, a crash and a crowd do to it.
 
-mod holder;
+pub(crate) mod holder;
 mod refused;
 mod survives;
 
