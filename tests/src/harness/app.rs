@@ -106,10 +106,7 @@ impl App {
         let organization = found(&running, "Saltmarsh Roofing Cooperative", now).await?;
         Ok(Self {
             base: format!("http://{}", running.address),
-            http: reqwest::Client::builder()
-                .no_proxy()
-                .redirect(reqwest::redirect::Policy::none())
-                .build()?,
+            http: client()?,
             clock,
             database,
             organization,
