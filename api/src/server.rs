@@ -115,7 +115,9 @@ async fn openapi() -> HttpResponse {
 async fn unmatched(request: HttpRequest) -> HttpResponse {
     use actix_web::ResponseError;
     let methods = contract::methods(request.path());
-    if methods.is_empty() {
+    if methods.is_empty() && console::wants_page(&request) {
+        console::not_found()
+    } else if methods.is_empty() {
         Problem::new(Code::NotFound, "There is no such address; `/openapi.json` lists all.").error_response()
     } else {
         Problem::method_not_allowed(&methods).error_response()

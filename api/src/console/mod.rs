@@ -1,6 +1,47 @@
 //! The console: pages for people.
+//!
+//! Everything is rendered here and works without scripts: forms are forms, charts are inline SVG, and the only other
+//! things a page loads are one stylesheet and one icon from this service. A handler asks the service layer, a *page*
+//! struct turns the answer into words and geometry on the crew's scales and in the site's time zone, and a template
+//! lays that out and decides nothing.
 
-use actix_web::web::ServiceConfig;
+mod assets;
+mod chart;
+mod error;
+mod fleet;
+mod mark;
+mod place;
+mod response;
+mod session;
+mod show;
+mod sign_in;
+mod trial;
+mod unit;
+mod words;
+
+use actix_web::web::{self, Data, ServiceConfig};
+
+use crate::routes::Context;
+
+pub use error::wants_page;
+pub use response::not_found;
+
+/// The shared context in a handler's arguments.
+type Shared = Data<Context>;
 
 /// Registers the pages.
-pub fn register(_config: &mut ServiceConfig) {}
+pub fn register(config: &mut ServiceConfig) {
+    config
+        .service(resource("/", web::get().to(fleet::home)))
+        .service(resource("/fleet", web::get().to(fleet::show)))
+        .service(resource("/units/{id}", web::get().to(unit::show)))
+        .service(resource("/trials/{id}", web::get().to(trial::show)))
+        .service(resource("/sign-in", web::get().to(sign_in::form)).route(web::post().to(sign_in::submit)))
+        .service(resource("/sign-out", web::post().to(sign_in::sign_out)))
+        .service(resource("/assets/{name}", web::get().to(assets::serve)));
+}
+
+/// A page at `path`; methods that it does not take are answered by a page too.
+fn resource(path: &str, route: actix_web::Route) -> actix_web::Resource {
+    web::resource(path).route(route).default_service(web::to(response::method_not_allowed))
+}
