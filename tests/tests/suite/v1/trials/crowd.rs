@@ -153,7 +153,7 @@ async fn assert_feed_is_complete(app: &App, organizations: &[(&Organization, usi
         let rows = database.query(sql, &[&organization.id]).await.unwrap();
         let found: Vec<i64> = rows.iter().map(|row| row.get("seq")).collect();
         assert_eq!(found, (1..=rows.len() as i64).collect::<Vec<_>>(), "gaps in the feed");
-        let sql = "SELECT change_seq FROM organization WHERE organization_id = $1";
+        let sql = "SELECT seq FROM change_counter WHERE organization_id = $1";
         let counter: i64 = database.query_one(sql, &[&organization.id]).await.unwrap().get(0);
         assert_eq!(counter, rows.len() as i64, "the counter is ahead of the feed");
         let mut told: Vec<Uuid> = rows
