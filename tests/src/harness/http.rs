@@ -46,7 +46,6 @@ impl<'a> Caller<'a> {
     }
 
     /// A request that can still be changed before it is sent.
-    #[must_use]
     pub fn request(&self, method: Method, path: &str) -> reqwest::RequestBuilder {
         let request = self.http.request(method, format!("{}{path}", self.base));
         match &self.token {

@@ -5,6 +5,7 @@
 
 mod app;
 mod at_exit;
+mod browser;
 mod database;
 mod docker;
 mod folder;
@@ -14,6 +15,7 @@ mod shop;
 mod trial;
 
 pub use app::{App, OPERATOR_TOKEN, Organization, PASSWORD, an_ordinary_noon, settings};
+pub use browser::Browser;
 pub use database::TestDatabase;
 pub use folder::TestFolder;
 pub use http::{Caller, Problem, Reply};
