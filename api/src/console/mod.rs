@@ -19,7 +19,9 @@ mod trial;
 mod unit;
 mod words;
 
+use actix_web::guard;
 use actix_web::web::{self, Data, ServiceConfig};
+use actix_web::{Resource, Route};
 
 use crate::routes::Context;
 
@@ -32,16 +34,21 @@ type Shared = Data<Context>;
 /// Registers the pages.
 pub fn register(config: &mut ServiceConfig) {
     config
-        .service(resource("/", web::get().to(fleet::home)))
-        .service(resource("/fleet", web::get().to(fleet::show)))
-        .service(resource("/units/{id}", web::get().to(unit::show)))
-        .service(resource("/trials/{id}", web::get().to(trial::show)))
-        .service(resource("/sign-in", web::get().to(sign_in::form)).route(web::post().to(sign_in::submit)))
+        .service(resource("/", reads().to(fleet::home)))
+        .service(resource("/fleet", reads().to(fleet::show)))
+        .service(resource("/units/{id}", reads().to(unit::show)))
+        .service(resource("/trials/{id}", reads().to(trial::show)))
+        .service(resource("/sign-in", reads().to(sign_in::form)).route(web::post().to(sign_in::submit)))
         .service(resource("/sign-out", web::post().to(sign_in::sign_out)))
-        .service(resource("/assets/{name}", web::get().to(assets::serve)));
+        .service(resource("/assets/{name}", reads().to(assets::serve)));
+}
+
+/// A route for GET, and for HEAD, which answers the same without the body (RFC 9110 section 9.3.2).
+fn reads() -> Route {
+    web::route().guard(guard::Any(guard::Get()).or(guard::Head()))
 }
 
 /// A page at `path`; methods that it does not take are answered by a page too.
-fn resource(path: &str, route: actix_web::Route) -> actix_web::Resource {
+fn resource(path: &str, route: Route) -> Resource {
     web::resource(path).route(route).default_service(web::to(response::method_not_allowed))
 }

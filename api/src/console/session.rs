@@ -44,8 +44,8 @@ impl CookieKind {
     }
 
     /// Its value in a request (RFC 6265 section 4.2.1). Ours are hexadecimal digits and a dot, never quoted.
-    pub(super) fn value(self, request: &HttpRequest, context: &Context) -> Option<String> {
-        let name = self.name(context.secure_cookies);
+    pub(super) fn value(self, request: &HttpRequest, secure: bool) -> Option<String> {
+        let name = self.name(secure);
         let headers = request.headers().get_all(COOKIE).filter_map(|header| header.to_str().ok());
         let mut pairs =
             headers.flat_map(|header| header.split(';')).filter_map(|pair| pair.trim().split_once('='));
@@ -54,8 +54,7 @@ impl CookieKind {
 
     /// The `Set-Cookie` header that sets it, for the browser to keep until it closes; the service ends a session before
     /// that.
-    pub(super) fn with(self, value: &str, context: &Context) -> String {
-        let secure = context.secure_cookies;
+    pub(super) fn with(self, value: &str, secure: bool) -> String {
         let same_site = match self {
             Self::Session => "Lax",
             Self::SignInForm => "Strict",
@@ -65,8 +64,8 @@ impl CookieKind {
     }
 
     /// The header that makes a browser forget it.
-    pub(super) fn gone(self, context: &Context) -> String {
-        format!("{}; Max-Age=0", self.with("", context))
+    pub(super) fn gone(self, secure: bool) -> String {
+        format!("{}; Max-Age=0", self.with("", secure))
     }
 }
 
@@ -140,7 +139,7 @@ impl FromRequest for Session {
 async fn of(request: &HttpRequest) -> Result<Session, PageError> {
     let context = request.app_data::<Data<Context>>().ok_or(PageError::of(Code::Internal))?;
     let next = || request.uri().path_and_query().map_or("/fleet", |path| path.as_str()).to_owned();
-    let Some(cookie) = CookieKind::Session.value(request, context) else {
+    let Some(cookie) = CookieKind::Session.value(request, context.secure_cookies) else {
         return Err(PageError::SignIn { next: next() });
     };
     match access::session(&context.service, &cookie, context.clock.now()).await? {
@@ -154,6 +153,24 @@ async fn of(request: &HttpRequest) -> Result<Session, PageError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_cookie_is_found_among_others_and_nowhere_else() {
+        let request = actix_web::test::TestRequest::default()
+            .insert_header((COOKIE, "other_lapwatch_session=no; lapwatch_session=9f.aa; theme=x"))
+            .to_http_request();
+        assert_eq!(CookieKind::Session.value(&request, false).as_deref(), Some("9f.aa"));
+        assert_eq!(CookieKind::Session.value(&request, true), None, "over TLS only the prefixed name counts");
+        assert_eq!(CookieKind::SignInForm.value(&request, false), None);
+    }
+
+    #[test]
+    fn cookies_are_kept_from_scripts_other_sites_and_plain_connections() {
+        let session = CookieKind::Session.with("9f.aa", true);
+        assert_eq!(session, "__Host-lapwatch_session=9f.aa; Path=/; HttpOnly; SameSite=Lax; Secure");
+        assert!(CookieKind::SignInForm.with("x", false).ends_with("SameSite=Strict"));
+        assert!(CookieKind::Session.gone(true).ends_with("; Max-Age=0"));
+    }
 
     #[test]
     fn a_form_token_belongs_to_one_cookie() {

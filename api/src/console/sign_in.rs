@@ -98,7 +98,7 @@ pub(super) async fn submit(
     let next = own_path(Some(&form.next));
     let refuse = |status, why| Ok(answer(&context, &request, status, Some(why), &form.sign_in, next));
     let bound = CookieKind::SignInForm
-        .value(&request, &context)
+        .value(&request, context.secure_cookies)
         .is_some_and(|cookie| is_form_token(&cookie, &form.form_token));
     if !bound {
         return refuse(StatusCode::BAD_REQUEST, "This form was out of date. Please sign in again.");
@@ -107,8 +107,8 @@ pub(super) async fn submit(
     match access::open_session(&context.service, &form.sign_in, &form.password, now).await {
         Ok(cookie) => {
             let mut response = see_other(next);
-            set(&mut response, &CookieKind::Session.with(&cookie, &context));
-            set(&mut response, &CookieKind::SignInForm.gone(&context));
+            set(&mut response, &CookieKind::Session.with(&cookie, context.secure_cookies));
+            set(&mut response, &CookieKind::SignInForm.gone(context.secure_cookies));
             Ok(response)
         }
         Err(Error::SignInRefused) => refuse(
@@ -139,7 +139,7 @@ pub(super) async fn sign_out(
     session.check_form(&form.form_token)?;
     access::close_session(&context.service, session.cookie()).await?;
     let mut response = see_other("/sign-in");
-    set(&mut response, &CookieKind::Session.gone(&context));
+    set(&mut response, &CookieKind::Session.gone(context.secure_cookies));
     Ok(response)
 }
 
@@ -152,7 +152,8 @@ fn answer(
     sign_in: &str,
     next: &str,
 ) -> HttpResponse {
-    let known = CookieKind::SignInForm.value(request, context).filter(|cookie| !cookie.is_empty());
+    let known =
+        CookieKind::SignInForm.value(request, context.secure_cookies).filter(|cookie| !cookie.is_empty());
     let is_new = known.is_none();
     let cookie = known.unwrap_or_else(random_secret);
     let form = SignInPage {
@@ -164,7 +165,7 @@ fn answer(
     };
     let mut response = page(status, &form);
     if is_new {
-        set(&mut response, &CookieKind::SignInForm.with(&cookie, context));
+        set(&mut response, &CookieKind::SignInForm.with(&cookie, context.secure_cookies));
     }
     response
 }

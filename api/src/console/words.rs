@@ -48,7 +48,7 @@ pub(super) fn purpose(purpose: Purpose) -> &'static str {
     match purpose {
         Purpose::Commissioning => "commissioning trial",
         Purpose::Sweep => "sweep for both edges",
-        Purpose::Confirmation => "confirmation of the set point",
+        Purpose::Confirmation => "confirmation",
         Purpose::Recheck => "recheck",
     }
 }
@@ -69,13 +69,13 @@ pub(super) fn recheck_reason(reason: RecheckReason) -> &'static str {
         RecheckReason::DriftFlag => "a drift flag stands",
         RecheckReason::MarginLost => "the margin was lost",
         RecheckReason::EdgeFinding => "its edges have not been looked for in a while",
-        RecheckReason::Daily => "the trial of the day",
+        RecheckReason::Daily => "trial of the day",
     }
 }
 
 /// Several reasons in one line.
 pub(super) fn recheck_reasons(reasons: &[RecheckReason]) -> String {
-    reasons.iter().map(|reason| recheck_reason(*reason)).collect::<Vec<_>>().join("; ")
+    reasons.iter().map(|reason| recheck_reason(*reason)).collect::<Vec<_>>().join(", ")
 }
 
 pub(super) fn recheck_state(state: RecheckState) -> &'static str {
@@ -90,8 +90,8 @@ pub(super) fn recheck_state(state: RecheckState) -> &'static str {
 
 pub(super) fn flag_kind(kind: FlagKind) -> &'static str {
     match kind {
-        FlagKind::DriftUp => "Edge moved up",
-        FlagKind::DriftDown => "Edge moved down",
+        FlagKind::DriftUp => "Drift up",
+        FlagKind::DriftDown => "Drift down",
         FlagKind::FailedTrial => "Failed trial",
         FlagKind::MarginLost => "Margin lost",
         FlagKind::Withdrawn => "Withdrawn",

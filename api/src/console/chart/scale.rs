@@ -30,6 +30,11 @@ impl Linear {
         self.place(value.clamp(low, high))
     }
 
+    /// Whether `value` lies inside the range.
+    pub(in crate::console) fn has(&self, value: f64) -> bool {
+        (value - self.from.0) * (value - self.from.1) <= 0.0
+    }
+
     /// Round numbers inside the range, about `count` of them.
     pub(in crate::console) fn ticks(&self, count: f64) -> Vec<f64> {
         let (low, high) = if self.from.0 < self.from.1 { self.from } else { (self.from.1, self.from.0) };

@@ -4,6 +4,8 @@ mod gauge;
 mod order;
 mod page;
 mod row;
+#[cfg(test)]
+mod tests;
 
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
@@ -62,21 +64,4 @@ pub(super) async fn show(
     let rows = fleet::board(&context.service, &session.principal, now).await?;
     let choice = Choice::of(&query, session.principal.crew);
     Ok(response::page(StatusCode::OK, &FleetPage::new(session.frame("Fleet"), &rows, choice, now)))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_lead_starts_with_their_own_crew_and_can_see_all() {
-        let own = Some(Uuid::from_u128(3));
-        let query =
-            |crew: Option<&str>| FleetQuery { crew: crew.map(str::to_owned), sort: Some("junk".into()) };
-        assert_eq!(Choice::of(&query(None), own).crew, own);
-        assert_eq!(Choice::of(&query(Some("all")), own).crew, None);
-        let other = Uuid::from_u128(4);
-        let choice = Choice::of(&query(Some(&other.to_string())), own);
-        assert_eq!((choice.crew, choice.sort), (Some(other), Sort::Attention));
-    }
 }

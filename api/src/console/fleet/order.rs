@@ -6,6 +6,7 @@ use chrono::{DateTime, Utc};
 use lapwatch_domain::coded_enum;
 use lapwatch_domain::quantity::TemperatureDifference;
 use lapwatch_domain::standing::StandingCode;
+use lapwatch_domain::trial::Outcome;
 
 use crate::service::fleet::FleetRow;
 
@@ -46,6 +47,8 @@ coded_enum! {
     pub(super) enum Attention {
         /// Withdrawn.
         OutOfUse = "out-of-use",
+        /// The last trial failed.
+        Failed = "failed-trial",
         /// An edge has moved.
         Drifting = "drifting",
         /// Its trial is overdue.
@@ -64,6 +67,7 @@ impl Attention {
     pub(super) fn of(row: &FleetRow, now: DateTime<Utc>) -> Self {
         match row.state.standing {
             StandingCode::Withdrawn => Self::OutOfUse,
+            _ if last_failed(row) => Self::Failed,
             StandingCode::Drifting => Self::Drifting,
             _ if is_overdue(row, now) => Self::Overdue,
             StandingCode::Warning => Self::Watch,
@@ -77,6 +81,7 @@ impl Attention {
     pub(super) fn title(self) -> &'static str {
         match self {
             Self::OutOfUse => "Out of use",
+            Self::Failed => "Failed trial",
             Self::Drifting => "Drifting",
             Self::Overdue => "Trial overdue",
             Self::Watch => "To watch",
@@ -89,17 +94,20 @@ impl Attention {
     pub(super) fn note(self) -> &'static str {
         match self {
             Self::OutOfUse => "Withdrawn until mended, tried twice and released by an equipment person.",
+            Self::Failed => "The last trial found no sound set point: stop welding with these and repeat it.",
             Self::Drifting => {
                 "An edge has moved by more than noise explains. Find the cause before seams fail."
             }
-            Self::Overdue => {
-                "Nothing is wrong that we know of, but nobody has checked when they should have."
-            }
+            Self::Overdue => "Nobody has checked when they should have.",
             Self::Watch => "A warning or an open flag. Look at the next trials.",
             Self::New => "Too few trials yet to tell drift from noise.",
             Self::Steady => "Nothing in their trials speaks of change.",
         }
     }
+}
+
+fn last_failed(row: &FleetRow) -> bool {
+    row.state.last_trial.is_some_and(|(_, _, outcome)| outcome == Outcome::Failed)
 }
 
 /// Whether the next recheck of a unit should have been done by `now`.

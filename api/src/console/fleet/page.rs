@@ -89,12 +89,7 @@ fn headline(rows: &[&FleetRow], now: DateTime<Utc>) -> String {
     let units = rows.len();
     let needing = rows
         .iter()
-        .filter(|row| {
-            matches!(
-                Attention::of(row, now),
-                Attention::OutOfUse | Attention::Drifting | Attention::Overdue | Attention::Watch
-            )
-        })
+        .filter(|row| !matches!(Attention::of(row, now), Attention::New | Attention::Steady))
         .count();
     let need = match needing {
         0 => "None needs anybody now.".to_owned(),

@@ -8,7 +8,7 @@ use super::order::is_overdue;
 use crate::console::mark::Mark;
 use crate::console::place::Place;
 use crate::console::show::{Local, Scale, When};
-use crate::console::unit::flag::{FlagLine, sentence};
+use crate::console::unit::flag::FlagLine;
 use crate::console::words;
 use crate::service::fleet::FleetRow;
 use crate::storage::derived::Recheck;
@@ -58,6 +58,7 @@ pub(super) struct Last {
 #[derive(Debug)]
 pub(super) struct Next {
     pub(super) mark: Mark,
+    pub(super) overdue: bool,
     pub(super) due: When,
     pub(super) purpose: &'static str,
     pub(super) reasons: String,
@@ -89,7 +90,7 @@ impl Row {
             flags: row
                 .flags
                 .iter()
-                .map(|flag| FlagLine { kind: words::flag_kind(flag.kind), sentence: sentence(flag, scale) })
+                .map(|flag| FlagLine { kind: words::flag_kind(flag.kind), sentence: flag.sentence.clone() })
                 .collect(),
         }
     }
@@ -99,6 +100,7 @@ impl Next {
     fn of(recheck: &Recheck, overdue: bool, local: Local) -> Self {
         Self {
             mark: if overdue { Mark::OVERDUE } else { Mark::DUE },
+            overdue,
             due: local.time(recheck.due_at),
             purpose: words::purpose(recheck.purpose),
             reasons: words::recheck_reasons(&recheck.reasons),

@@ -14,7 +14,7 @@ use crate::console::mark::Mark;
 use crate::console::place::Place;
 use crate::console::response::Frame;
 use crate::console::show::{Scale, When, whole};
-use crate::console::unit::SuspectRow;
+use crate::console::unit::{SuspectGroup, suspect_groups};
 use crate::console::words;
 use crate::model::{Membrane, Sheet, Trial};
 use crate::service::trials::Answer;
@@ -43,7 +43,8 @@ pub(super) struct TrialPage {
     grade: &'static str,
     grade_reasons: Vec<&'static str>,
     coupons: Vec<CouponRow>,
-    suspects: Vec<SuspectRow>,
+    seams: usize,
+    suspects: Vec<SuspectGroup>,
     conditions: Vec<(&'static str, String)>,
     digest: String,
 }
@@ -96,7 +97,8 @@ impl TrialPage {
             grade: words::grade(judged.grade),
             grade_reasons: judged.grade_reasons.iter().map(|reason| reason.sentence()).collect(),
             coupons: coupon_rows(trial, &judged.coupons, scale),
-            suspects: answer.suspects.iter().map(|suspect| SuspectRow::of(suspect, local)).collect(),
+            seams: answer.suspects.len(),
+            suspects: suspect_groups(&answer.suspects, local),
             conditions: conditions(answer, scale),
             digest: answer.submission.digest.iter().map(|byte| format!("{byte:02x}")).collect(),
         }

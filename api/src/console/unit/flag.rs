@@ -3,7 +3,7 @@
 use lapwatch_domain::drift::causes::CauseRanking;
 use lapwatch_domain::standing::SeriesKey;
 
-use crate::console::show::{Local, Scale, When};
+use crate::console::show::{Local, When};
 use crate::console::words;
 use crate::storage::derived::Flag;
 
@@ -25,13 +25,15 @@ pub(super) struct FlagCard {
     pub(super) trial: String,
     pub(super) state: &'static str,
     pub(super) onset: Option<String>,
+    /// Not repeated when the flag after has the same.
     pub(super) causes: Option<Causes>,
 }
 
 /// What may have caused a drift.
-#[derive(Debug)]
+#[derive(Debug, PartialEq)]
 pub(super) struct Causes {
-    pub(super) sentence: String,
+    /// Only when one cause stands out; else the list says it all.
+    pub(super) sentence: Option<String>,
     pub(super) ranked: Vec<RankedCause>,
     pub(super) tell_apart: Vec<&'static str>,
 }
@@ -43,15 +45,21 @@ pub(super) struct RankedCause {
     pub(super) fit: String,
 }
 
-/// The flag's sentence on the crew's scale.
-pub(in crate::console) fn sentence(flag: &Flag, _scale: Scale) -> String {
-    flag.sentence.clone()
+/// All flags; causes that two neighbours share, as both edges of one drift do, are told with the last of them.
+pub(super) fn cards(flags: &[&Flag], local: Local) -> Vec<FlagCard> {
+    let mut cards: Vec<FlagCard> = flags.iter().map(|flag| FlagCard::of(flag, local)).collect();
+    for index in 1..cards.len() {
+        if cards[index - 1].causes == cards[index].causes {
+            cards[index - 1].causes = None;
+        }
+    }
+    cards
 }
 
 impl FlagCard {
-    pub(super) fn of(flag: &Flag, scale: Scale, local: Local) -> Self {
+    pub(super) fn of(flag: &Flag, local: Local) -> Self {
         Self {
-            line: FlagLine { kind: words::flag_kind(flag.kind), sentence: sentence(flag, scale) },
+            line: FlagLine { kind: words::flag_kind(flag.kind), sentence: flag.sentence.clone() },
             about: flag.series.as_deref().and_then(about),
             opened: local.time(flag.opened_at),
             trial: format!("/trials/{}", flag.first_trial_id),
@@ -83,7 +91,7 @@ fn about(series: &str) -> Option<String> {
 impl Causes {
     fn of(ranking: &CauseRanking) -> Self {
         Self {
-            sentence: ranking.sentence.clone(),
+            sentence: ranking.named.map(|_| ranking.sentence.clone()),
             ranked: ranking
                 .ranked
                 .iter()

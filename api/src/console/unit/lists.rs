@@ -7,7 +7,6 @@ use crate::console::mark::Mark;
 use crate::console::show::{Local, Scale, When};
 use crate::console::words;
 use crate::model::ServiceEvent;
-use crate::service::trials::Suspect;
 use crate::storage::derived::Recheck;
 use crate::storage::records::TrialRow;
 
@@ -37,33 +36,6 @@ impl RecheckRow {
             purpose: words::purpose(recheck.purpose),
             reasons: words::recheck_reasons(&recheck.reasons),
             satisfied_by: recheck.satisfied_by.map(|trial| format!("/trials/{trial}")),
-        }
-    }
-}
-
-/// A production span to look at.
-#[derive(Debug)]
-pub(in crate::console) struct SuspectRow {
-    pub(in crate::console) place: String,
-    pub(in crate::console) when: String,
-    pub(in crate::console) sentence: String,
-    pub(in crate::console) urgency: &'static str,
-    pub(in crate::console) evidence: String,
-    pub(in crate::console) last_good: Option<String>,
-}
-
-impl SuspectRow {
-    /// The span in the site's time.
-    pub(in crate::console) fn of(suspect: &Suspect, local: Local) -> Self {
-        let span = &suspect.span;
-        let place = if suspect.place.is_empty() { "Place not recorded" } else { &suspect.place };
-        Self {
-            place: place.to_owned(),
-            when: local.range(span.from, span.to),
-            sentence: span.sentence.clone(),
-            urgency: words::urgency(span.urgency),
-            evidence: format!("/trials/{}", span.evidence),
-            last_good: span.last_good.map(|trial| format!("/trials/{trial}")),
         }
     }
 }

@@ -4,6 +4,7 @@ pub(super) mod flag;
 mod history;
 mod lists;
 mod page;
+mod suspects;
 
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
@@ -20,8 +21,8 @@ use crate::model::Scope;
 use crate::problem::Code;
 use crate::service::{trials, units};
 use crate::storage::records::TrialFilter;
-pub(super) use lists::SuspectRow;
 use page::{UnitFindings, UnitPage};
+pub(super) use suspects::{SuspectGroup, suspect_groups};
 
 /// How many of its trials are listed.
 const TRIALS_LISTED: i64 = 25;

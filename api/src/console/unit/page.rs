@@ -4,9 +4,10 @@ use askama::Template;
 use chrono::{DateTime, Utc};
 use lapwatch_domain::quantity::{LengthUnit, PowerUnit, Quantity as _, VoltageUnit};
 
-use super::flag::FlagCard;
+use super::flag::{FlagCard, cards};
 use super::history::{ClassHistory, Months, MonthsChoice, class_histories};
-use super::lists::{RecheckRow, ServiceRow, SuspectRow, TrialLine, recheck_rows};
+use super::lists::{RecheckRow, ServiceRow, TrialLine, recheck_rows};
+use super::suspects::{SuspectGroup, suspect_groups};
 use crate::console::fleet::margin_words;
 use crate::console::mark::Mark;
 use crate::console::place::Place;
@@ -43,7 +44,8 @@ pub(super) struct UnitPage {
     facts: Vec<(&'static str, String)>,
     flags: Vec<FlagCard>,
     settled_flags: Vec<FlagCard>,
-    suspects: Vec<SuspectRow>,
+    seams: usize,
+    suspects: Vec<SuspectGroup>,
     rechecks: Vec<RecheckRow>,
     months: Vec<MonthsChoice>,
     histories: Vec<ClassHistory>,
@@ -59,7 +61,6 @@ impl UnitPage {
         let (scale, local) = (place.scale(), place.local(now));
         let (state, unit) = (&situation.state, &situation.unit.value);
         let (open, settled): (Vec<_>, Vec<_>) = situation.flags.iter().partition(|flag| flag.is_unsettled());
-        let cards = |flags: Vec<_>| flags.into_iter().map(|flag| FlagCard::of(flag, scale, local)).collect();
         Self {
             frame,
             label: unit.label.clone(),
@@ -74,9 +75,10 @@ impl UnitPage {
                 .last_trial
                 .map(|(id, at, outcome)| (format!("/trials/{id}"), local.time(at), Mark::outcome(outcome))),
             facts: facts(unit, scale),
-            flags: cards(open),
-            settled_flags: cards(settled),
-            suspects: situation.suspects.iter().map(|suspect| SuspectRow::of(suspect, local)).collect(),
+            flags: cards(&open, local),
+            settled_flags: cards(&settled, local),
+            seams: situation.suspects.len(),
+            suspects: suspect_groups(&situation.suspects, local),
             rechecks: recheck_rows(&situation.rechecks, now, local),
             months: months.choices(),
             histories: class_histories(history, months, scale, local),

@@ -6,7 +6,7 @@ use lapwatch_domain::edges::Edge;
 use super::{Axes, RIGHT, edge_class};
 use crate::console::chart::scale::TimeAxis;
 use crate::console::chart::{Px, text_width};
-use crate::console::show::Local;
+use crate::console::show::{Local, whole};
 use crate::console::words;
 use crate::model::ServiceEvent;
 
@@ -60,7 +60,7 @@ fn service_mark(event: &ServiceEvent, time: &TimeAxis, local: Local, row_ends: &
         row: row.unwrap_or(0),
         label: row.map(|row| ServiceLabel {
             x: Px(label_x),
-            y: Px(super::LABEL_ROW * f64::from(row) + 17.0),
+            y: Px(super::TITLE_ROW + super::LABEL_ROW * f64::from(row) + 13.0),
             anchor,
             text,
         }),
@@ -113,6 +113,10 @@ fn edge_label(series: &EdgeSeries, axes: &Axes, y: f64) -> EdgeLabel {
             None => "not known yet".to_owned(),
         },
         moved_y: Px(y + 34.0),
-        moved: series.signal().map(|signal| format!("moved {}", scale.signed(signal.shift))),
+        moved: series.signal().map(|signal| {
+            let by = scale.difference_value(signal.shift).round();
+            let sign = if by > 0.0 { "+" } else { "" };
+            format!("moved {sign}{} ± {}", whole(by), scale.difference(signal.shift_sd))
+        }),
     }
 }

@@ -136,6 +136,8 @@ pub(super) fn range(series: &UnitSeries, time: &TimeAxis, scale: Scale) -> (f64,
         if let Some(level) = edge.level {
             let (mean, sd) = (scale.value(level.mean), scale.difference_value(level.sd).min(reach));
             values.extend([mean - sd, mean + sd]);
+            let shifted = edge.signal().filter(|signal| scale.difference_value(signal.shift_sd) < reach);
+            values.extend(shifted.map(|signal| mean + scale.difference_value(signal.shift)));
         }
     }
     let low = values.iter().copied().reduce(f64::min).unwrap_or(400.0);
@@ -181,7 +183,7 @@ pub(super) struct Moved {
     pub(super) onset_x: Px,
     pub(super) onset_width: Px,
     pub(super) onset_tip: String,
-    /// Where the edge has moved to; only while the signal stands, because its level is not kept after a restart.
+    /// Where the edge has moved to, while the signal stands and the place lies on the axis.
     pub(super) now: Option<MovedTo>,
 }
 
@@ -223,8 +225,13 @@ impl Moved {
 
 fn moved_to(series: &EdgeSeries, signal: &Signal, axes: &Axes) -> Option<MovedTo> {
     let level = series.level.filter(|_| signal.end.is_none())?;
-    let y = axes.temperature.held(axes.scale.value(level.mean + signal.shift));
-    Some(MovedTo { x: axes.time.held(signal.onset_last.at), end: Px(RIGHT), y })
+    let value = axes.scale.value(level.mean + signal.shift);
+    // Off the axis it would lie: the label beside the plot tells the shift all the same.
+    axes.temperature.has(value).then(|| MovedTo {
+        x: axes.time.held(signal.onset_last.at),
+        end: Px(RIGHT),
+        y: axes.temperature.place(value),
+    })
 }
 
 /// When a signal ended, if it did.

@@ -29,7 +29,8 @@ use strip::Strip;
 
 const WIDTH: f64 = 1000.0;
 const LEFT: f64 = 52.0;
-const RIGHT: f64 = 872.0;
+const RIGHT: f64 = 852.0;
+const TITLE_ROW: f64 = 22.0;
 const PLOT_HEIGHT: f64 = 330.0;
 const LABEL_ROW: f64 = 19.0;
 const STRIP_HEIGHT: f64 = 84.0;
@@ -103,7 +104,8 @@ impl HistoryChart {
         let HistoryInput { series, scale, local, .. } = *input;
         let time = time_axis(input)?;
         let services = service_marks(input.services, &time, local);
-        let top = 8.0 + LABEL_ROW * f64::from(services.iter().map(|mark| mark.row + 1).max().unwrap_or(0));
+        let top =
+            TITLE_ROW + LABEL_ROW * f64::from(services.iter().map(|mark| mark.row + 1).max().unwrap_or(0));
         let bottom = top + PLOT_HEIGHT;
         let temperature = Linear::new(marks::range(series, &time, scale), (bottom, top));
         let axes = Axes { time, temperature, scale, local };

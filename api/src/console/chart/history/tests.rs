@@ -118,7 +118,7 @@ fn service_labels_do_not_lie_on_each_other() {
         performed_by: None,
         remarks: None,
     };
-    let chart = chart(&series(), &[event(5), event(6), event(7), event(8)]);
+    let chart = chart(&series(), &[event(5), event(6), event(7), event(7)]);
     let rows: Vec<u8> =
         chart.services.iter().filter(|mark| mark.label.is_some()).map(|mark| mark.row).collect();
     assert_eq!(rows, [0, 1, 2], "three rows, and the fourth label is left to the list");
@@ -147,7 +147,7 @@ fn a_standing_signal_shows_when_it_began_and_where_the_edge_is_now() {
     let now = moved.now.as_ref().expect("the signal stands");
     assert!(now.y < chart.levels[0].middle, "it moved up, towards smaller y");
     let label = chart.edge_labels.iter().find(|label| label.class == "lower-edge").unwrap();
-    assert_eq!(label.moved.as_deref(), Some("moved +23\u{a0}°C"));
+    assert_eq!(label.moved.as_deref(), Some("moved +23 ± 5\u{a0}°C"));
     assert_eq!(chart.strips[1].signals.len(), 1);
 }
 

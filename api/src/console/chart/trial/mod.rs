@@ -1,6 +1,9 @@
 //! One trial on one temperature axis: what every strip showed at every step, and beneath it the band, the set point and
 //! what the trial says of both edges.
 
+#[cfg(test)]
+mod tests;
+
 use askama::Template;
 use askama::filters::HtmlSafe;
 use lapwatch_domain::acceptance::JudgedCoupon;
@@ -13,9 +16,9 @@ use crate::console::mark::Mark;
 use crate::console::show::{Scale, whole};
 use crate::console::words;
 
-const WIDTH: f64 = 760.0;
-const LEFT: f64 = 98.0;
-const RIGHT: f64 = 738.0;
+const WIDTH: f64 = 600.0;
+const LEFT: f64 = 104.0;
+const RIGHT: f64 = 584.0;
 const STRIP: f64 = 20.0;
 const HEAD: f64 = 34.0;
 const LANE: f64 = 30.0;
@@ -147,7 +150,7 @@ impl Lane {
 impl SetPointMark {
     fn new(x: Px, text: String, bottom: f64) -> Self {
         let fits = x.0 + 10.0 + text_width(&text) * 1.2 < RIGHT;
-        let (text_x, anchor) = if fits { (x.0 + 9.0, "start") } else { (x.0 - 9.0, "end") };
+        let (text_x, anchor) = if fits { (x.0 + 13.0, "start") } else { (x.0 - 13.0, "end") };
         Self { x, text, text_x: Px(text_x), anchor, bottom: Px(bottom) }
     }
 }
