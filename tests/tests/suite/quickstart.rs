@@ -131,7 +131,7 @@ async fn strangers_first_five_minutes() -> Result<()> {
     let console = second.printed("Console")?.trim_end_matches('/').to_owned();
     let id = answer["trial"]["id"].as_str().context("the trial's id")?;
     let (status, kept) = get(&format!("{console}/v1/trials/{id}"), second.printed("Token")?).await?;
-    assert_eq!((status, &kept["trial"]["digest"]), (200, &answer["trial"]["digest"]), "{kept}");
+    assert_eq!((status, &kept["answer"]["trial"]["digest"]), (200, &answer["trial"]["digest"]), "{kept}");
     let (status, _) = run_printed_line(&second)?;
     assert_eq!(status, 201, "the second start has made a new example");
     second.interrupt()
