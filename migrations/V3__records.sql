@@ -89,6 +89,8 @@ CREATE TABLE specimen (
 CREATE TABLE evidence (
     organization_id uuid             NOT NULL,
     trial_id        uuid             NOT NULL,
+    -- The trial's unit: its whole evidence is read by one index, without a join.
+    unit_id         uuid             NOT NULL,
     edge            text             NOT NULL,
     class           text             NOT NULL,
     mean_c          double precision,
@@ -100,6 +102,7 @@ CREATE TABLE evidence (
     profile         bytea            NOT NULL,
     PRIMARY KEY (organization_id, trial_id, edge)
 );
+CREATE INDEX evidence_by_unit ON evidence (organization_id, unit_id);
 
 CREATE TABLE service_event (
     organization_id uuid        NOT NULL,

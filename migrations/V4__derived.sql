@@ -18,7 +18,6 @@ CREATE TABLE unit_state (
     derived_at      timestamptz,
     PRIMARY KEY (organization_id, unit_id)
 );
-CREATE INDEX unit_state_stale ON unit_state (organization_id, derived_at);
 
 -- The chart of one edge of one unit on one sheet class, as of its last trial.
 CREATE TABLE history (

@@ -245,6 +245,13 @@ impl From<Error> for Problem {
                     "Nothing was stored. Repeat the same request after a short wait.",
                 )
             }
+            Error::Storage(error) if error.is_data_exception() => {
+                tracing::warn!(error = %error, "a value that the database cannot hold");
+                Self::new(
+                    Code::BadRequest,
+                    "A value lies beyond what can be stored: check times, dates and numbers. Nothing was stored.",
+                )
+            }
             Error::Storage(error) => {
                 tracing::error!(error = ?error, "a statement failed");
                 Self::new(

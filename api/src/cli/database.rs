@@ -24,6 +24,7 @@ pub(super) struct DatabaseArgs {
 
 /// A database that can be logged in to.
 #[derive(Debug)]
+#[expect(clippy::large_enum_variant, reason = "there is one of it in the process")]
 pub(super) enum Database {
     /// A private server, which ends with us.
     Embedded(Box<Embedded>),

@@ -1,9 +1,9 @@
 //! `lapwatch organization`
 
 use crate::auth::random_secret;
+use crate::clock::Clock;
 use crate::service::organizations;
 use anyhow::{Context, Result};
-use chrono::Utc;
 
 use super::database::Database;
 use super::service::ServiceArgs;
@@ -33,9 +33,10 @@ pub(super) async fn run(args: OrganizationArgs) -> Result<()> {
 async fn add(args: &OrganizationArgs, database: &Database) -> Result<()> {
     let service = args.service.operations(database).await?;
     let password = args.password.clone().unwrap_or_else(random_secret);
-    let founded = organizations::create(&service, &args.name, &args.sign_in, &password, Utc::now())
-        .await
-        .context("adding the organization")?;
+    let founded =
+        organizations::create(&service, &args.name, &args.sign_in, &password, Clock::system().now())
+            .await
+            .context("adding the organization")?;
     println!("organization  {}", founded.organization);
     println!("sign-in       {}", founded.director.sign_in);
     if args.password.is_none() {

@@ -1,9 +1,9 @@
 //! `lapwatch token`
 
+use crate::clock::Clock;
 use crate::model::Scope;
 use crate::service::access;
 use anyhow::{Context, Result, anyhow};
-use chrono::Utc;
 
 use super::database::Database;
 use super::service::ServiceArgs;
@@ -42,7 +42,7 @@ pub(super) async fn run(args: TokenArgs) -> Result<()> {
 
 async fn add(args: &TokenArgs, database: &Database) -> Result<()> {
     let service = args.service.operations(database).await?;
-    let now = Utc::now();
+    let now = Clock::system().now();
     let (organization, person) =
         access::sign_in(&service, &args.sign_in, &args.password, now).await.context("signing in")?;
     let caller = person.principal(organization);

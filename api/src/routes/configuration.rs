@@ -21,9 +21,8 @@ macro_rules! subject {
         mod $module {
             use super::*;
 
-            #[doc = concat!("Adds a ", $one, ", or a version of one whose id is known. Repeating a request adds an equal version.")]
             #[utoipa::path(
-                operation_id = concat!("add_", $one), tag = "configuration", request_body = $form,
+                operation_id = concat!("add_", $one), summary = concat!("Adds a ", $one, ", or a version of one whose id is known. Repeating a request adds an equal version."), tag = "configuration", request_body = $form,
                 security(("bearer" = [$write_code])),
                 responses((status = 201, description = concat!("The ", $one, " as it is now kept."), body = $form))
             )]
@@ -35,9 +34,8 @@ macro_rules! subject {
                 Ok((Json($form::show(&version)), actix_web::http::StatusCode::CREATED))
             }
 
-            #[doc = concat!("Adds a version of a ", $one, ", in force from `effective_from`. Earlier versions stay and go on judging earlier trials.")]
             #[utoipa::path(
-                operation_id = concat!("change_", $one), tag = "configuration", request_body = $form,
+                operation_id = concat!("change_", $one), summary = concat!("Adds a version of a ", $one, ", in force from `effective_from`. Earlier versions stay and go on judging earlier trials."), tag = "configuration", request_body = $form,
                 params(("id" = Uuid, Path, description = concat!("Id of the ", $one, "."))),
                 security(("bearer" = [$write_code])),
                 responses((status = 200, description = concat!("The ", $one, " as it is now kept."), body = $form))
@@ -52,9 +50,8 @@ macro_rules! subject {
                 Ok(Json($form::show(&version)))
             }
 
-            #[doc = concat!("Every ", $one, " of the organization as it is now, retired ones too.")]
             #[utoipa::path(
-                operation_id = concat!("list_", $many), tag = "configuration",
+                operation_id = concat!("list_", $many), summary = concat!("Every ", $one, " of the organization as it is now, retired ones too."), tag = "configuration",
                 security(("bearer" = [$read_code])),
                 responses((status = 200, description = concat!("All ", $many, ", by id."), body = Page<$form>))
             )]
@@ -64,9 +61,8 @@ macro_rules! subject {
                 Ok(Json(Page::whole(all.iter().map($form::show).collect::<Vec<_>>())))
             }
 
-            #[doc = concat!("One ", $one, " as it is now.")]
             #[utoipa::path(
-                operation_id = concat!("get_", $one), tag = "configuration",
+                operation_id = concat!("get_", $one), summary = concat!("One ", $one, " as it is now."), tag = "configuration",
                 params(("id" = Uuid, Path, description = concat!("Id of the ", $one, "."))),
                 security(("bearer" = [$read_code])),
                 responses((status = 200, description = concat!("The ", $one, "."), body = $form))

@@ -1,20 +1,24 @@
 //! What handlers ask for: an authenticated caller with a scope, a JSON body's bytes, an id in the path.
 
+use std::cell::RefCell;
 use std::future::{Future, Ready, ready};
 use std::marker::PhantomData;
 use std::ops::Deref;
 use std::pin::Pin;
+use std::rc::Rc;
 
 use actix_web::dev::{Decompress, Payload};
-use actix_web::http::header::{AUTHORIZATION, CONTENT_TYPE};
+use actix_web::error::PayloadError;
+use actix_web::http::header::{AUTHORIZATION, CONTENT_ENCODING, CONTENT_TYPE, ContentEncoding};
 use actix_web::web::{Bytes, BytesMut, Data};
 use actix_web::{FromRequest, HttpRequest};
-use futures_util::StreamExt;
+use futures_util::stream::poll_fn;
+use futures_util::{Stream, StreamExt};
 use serde::de::DeserializeOwned;
 
 use super::Context;
 use crate::config::BODY_LIMIT_BYTES;
-use crate::model::{Principal, Scope};
+use crate::model::{Finding, Principal, Scope};
 use crate::problem::{Code, Problem};
 use crate::service::Error;
 use crate::wire::{self, JsonError};
@@ -96,6 +100,11 @@ impl Body {
     /// # Errors
     /// A problem that says where the body is not of the record's form.
     pub fn json<T: DeserializeOwned>(&self) -> Result<T, Problem> {
+        // A list would be taken for an object whose members come in the order of our source.
+        if self.0.trim_ascii_start().first() == Some(&b'[') {
+            let finding = Finding::new("", "wrong_type", "A record is a JSON object, not a list.");
+            return Err(Problem::invalid(vec![finding]));
+        }
         wire::parse(&self.0).map_err(|error| match error {
             JsonError::Malformed(detail) => Problem::new(Code::MalformedJson, detail),
             JsonError::Shape(finding) => Problem::invalid(vec![finding]),
@@ -114,9 +123,15 @@ impl FromRequest for Body {
             .and_then(|value| value.to_str().ok())
             .and_then(|value| value.split(';').next())
             .is_some_and(|essence| essence.trim().eq_ignore_ascii_case("application/json"));
-        let stream = Decompress::from_headers(payload.take(), request.headers());
+        let encoding = request
+            .headers()
+            .get(CONTENT_ENCODING)
+            .and_then(|value| value.to_str().ok())
+            .and_then(|value| value.parse().ok())
+            .unwrap_or(ContentEncoding::Identity);
+        let payload = payload.take();
         Box::pin(async move {
-            let body = read(stream).await?;
+            let body = read(payload, encoding).await?;
             if !json {
                 let detail = "Send the record as JSON with the header `Content-Type: application/json`.";
                 return Err(Problem::new(Code::UnsupportedMediaType, detail));
@@ -126,32 +141,55 @@ impl FromRequest for Body {
     }
 }
 
-/// Past the limit the rest is read and dropped, up to this many bytes, so that the client hears the answer instead of
-/// a broken connection.
+/// Past the limit the rest is read and dropped, up to this many bytes as they travel, so that the client hears the answer
+/// instead of a broken connection. It is not decompressed: a bomb costs no more than what was sent of it.
 const DRAIN_LIMIT_BYTES: usize = 64 * 1024 * 1024;
 
-async fn read(mut stream: Decompress<Payload>) -> Result<Bytes, Problem> {
+async fn read(payload: Payload, encoding: ContentEncoding) -> Result<Bytes, Problem> {
+    // Shared with the decompressor, which keeps what it is given.
+    let payload = Rc::new(RefCell::new(payload));
+    let travelling = {
+        let payload = Rc::clone(&payload);
+        poll_fn(move |context| payload.borrow_mut().poll_next_unpin(context))
+    };
+    let body = decompressed(Decompress::new(travelling, encoding)).await;
+    if body.is_err() {
+        drain(&payload).await;
+    }
+    body
+}
+
+/// The whole body as it was before it was compressed.
+async fn decompressed<S>(mut stream: Decompress<S>) -> Result<Bytes, Problem>
+where
+    S: Stream<Item = Result<Bytes, PayloadError>>,
+    Decompress<S>: Unpin,
+{
     let mut body = BytesMut::new();
-    let mut length = 0;
     while let Some(chunk) = stream.next().await {
         let chunk = chunk.map_err(|error| {
             Problem::new(Code::BadRequest, format!("The body could not be read: {error}. Send it again."))
         })?;
-        length += chunk.len();
-        if length <= BODY_LIMIT_BYTES {
-            body.extend_from_slice(&chunk);
-        } else {
-            body.clear();
+        if body.len() + chunk.len() > BODY_LIMIT_BYTES {
+            let detail = format!(
+                "One record takes at most {BODY_LIMIT_BYTES} bytes, decompressed. Send photos and bulk data elsewhere."
+            );
+            return Err(Problem::new(Code::TooLarge, detail));
         }
+        body.extend_from_slice(&chunk);
+    }
+    Ok(body.freeze())
+}
+
+/// Reads and drops what is still to come.
+async fn drain(payload: &RefCell<Payload>) {
+    let mut length = 0;
+    while let Some(Ok(chunk)) =
+        std::future::poll_fn(|context| payload.borrow_mut().poll_next_unpin(context)).await
+    {
+        length += chunk.len();
         if length > DRAIN_LIMIT_BYTES {
             break;
         }
     }
-    if length > BODY_LIMIT_BYTES {
-        let detail = format!(
-            "One record takes at most {BODY_LIMIT_BYTES} bytes, decompressed. Send photos and bulk data elsewhere."
-        );
-        return Err(Problem::new(Code::TooLarge, detail));
-    }
-    Ok(body.freeze())
 }

@@ -66,7 +66,8 @@ pub async fn sign_in(
     now: DateTime<Utc>,
 ) -> Result<(Uuid, Person)> {
     let key = service.secrets.directory_key(name);
-    if failures(key, now, false) >= TRIES {
+    // Counted before it is known to be one, so that many at once are not all let in.
+    if !count_failure(key, now) {
         return Err(Error::TooManyTries);
     }
     let mut client = service.store.client().await?;
@@ -85,36 +86,43 @@ pub async fn sign_in(
         .await
         .map_err(|error| Error::Internal(error.to_string()))?;
     match known {
-        Some((organization, person, _)) if matches => Ok((organization, person)),
-        _ => {
-            failures(key, now, true);
-            Err(Error::SignInRefused)
+        Some((organization, person, _)) if matches => {
+            forget_failure(key, now);
+            Ok((organization, person))
         }
+        _ => Err(Error::SignInRefused),
     }
 }
 
 /// Times of failed sign-ins by directory key.
 type Failures = HashMap<[u8; 32], Vec<DateTime<Utc>>>;
 
-/// Failed sign-ins of a name within the window, after adding one if `add`. In memory: each instance of the service
-/// counts for itself.
-fn failures(key: [u8; 32], now: DateTime<Utc>, add: bool) -> usize {
-    static FAILURES: LazyLock<Mutex<Failures>> = LazyLock::new(Mutex::default);
+/// Failed sign-ins by name, within the window. In memory: each instance of the service counts for itself.
+static FAILURES: LazyLock<Mutex<Failures>> = LazyLock::new(Mutex::default);
+
+/// Counts a failed sign-in of a name; `false` when there have been too many within the window.
+fn count_failure(key: [u8; 32], now: DateTime<Utc>) -> bool {
     let mut all = FAILURES.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
     if all.len() > 10_000 {
         all.retain(|_, times| times.iter().any(|time| *time > now - TRY_WINDOW));
     }
-    let Some(times) = all.get_mut(&key) else {
-        if add {
-            all.insert(key, vec![now]);
-        }
-        return usize::from(add);
-    };
+    let times = all.entry(key).or_default();
     times.retain(|time| *time > now - TRY_WINDOW);
-    if add {
+    let admitted = times.len() < TRIES;
+    if admitted {
         times.push(now);
     }
-    times.len()
+    admitted
+}
+
+/// Takes back a failure that turned out to be none.
+fn forget_failure(key: [u8; 32], now: DateTime<Utc>) {
+    let mut all = FAILURES.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+    if let Some(times) = all.get_mut(&key)
+        && let Some(place) = times.iter().position(|time| *time == now)
+    {
+        times.swap_remove(place);
+    }
 }
 
 /// An access token for a person who signs in.
@@ -182,8 +190,8 @@ fn parse_cookie(cookie: &str) -> Option<(Uuid, [u8; 32])> {
 /// Adds a person.
 ///
 /// # Errors
-/// [`Error::Taken`] when the sign-in name is in use; [`Error::Invalid`] when a lead has no crew or the crew is not
-/// known; [`Error::Storage`].
+/// [`Error::MissingScope`] and [`Error::OtherCrew`] when the person could do more than the caller; [`Error::Taken`] when
+/// the sign-in name is in use; [`Error::Invalid`] when a lead has no crew or the crew is not known; [`Error::Storage`].
 pub async fn add_person(
     service: &Service,
     caller: &Principal,
@@ -191,6 +199,7 @@ pub async fn add_person(
     password: String,
     now: DateTime<Utc>,
 ) -> Result<Person> {
+    may_give(caller, &person.role.scopes(), person.crew_id)?;
     let hash = tokio::task::spawn_blocking(move || hash_password(&password))
         .await
         .map_err(|error| Error::Internal(error.to_string()))?;
@@ -221,8 +230,8 @@ pub async fn people(service: &Service, caller: &Principal) -> Result<Vec<Person>
 /// Adds an app and answers its access token, which is shown this once.
 ///
 /// # Errors
-/// [`Error::MissingScope`] when the caller would give away a scope it does not have; [`Error::Invalid`] when the crew
-/// is not known; [`Error::Storage`].
+/// [`Error::MissingScope`] and [`Error::OtherCrew`] when the app could do more than the caller; [`Error::Invalid`] when
+/// the crew is not known; [`Error::Storage`].
 pub async fn add_app(
     service: &Service,
     caller: &Principal,
@@ -231,9 +240,7 @@ pub async fn add_app(
     crew_id: Option<Uuid>,
     now: DateTime<Utc>,
 ) -> Result<(App, String)> {
-    if let Some(scope) = scopes.iter().find(|scope| !caller.scopes.contains(scope)) {
-        return Err(Error::MissingScope(scope.code()));
-    }
+    may_give(caller, &scopes, crew_id)?;
     let mut client = service.store.client().await?;
     let tenant = open(&mut client, caller).await?;
     check_crew(&tenant, crew_id, now).await?;
@@ -273,6 +280,15 @@ pub async fn revoke_app(service: &Service, caller: &Principal, id: Uuid, now: Da
         return Err(Error::NotFound("app"));
     }
     Ok(tenant.commit().await?)
+}
+
+/// Refuses to give away more than the caller has: a scope, or other crews than its own.
+fn may_give(caller: &Principal, scopes: &[Scope], crew: Option<Uuid>) -> Result<()> {
+    match scopes.iter().find(|scope| !caller.scopes.contains(scope)) {
+        Some(scope) => Err(Error::MissingScope(scope.code())),
+        None if caller.acts_for(crew) => Ok(()),
+        None => Err(Error::OtherCrew),
+    }
 }
 
 async fn check_crew(tenant: &storage::Tenant<'_>, crew: Option<Uuid>, now: DateTime<Utc>) -> Result<()> {

@@ -28,6 +28,20 @@ pub async fn create(
     password: &str,
     now: DateTime<Utc>,
 ) -> Result<Founded> {
+    found(service, name, sign_in, &hash_password(password), now).await
+}
+
+/// As [`create`], with the password hashed already.
+///
+/// # Errors
+/// As [`create`].
+pub async fn found(
+    service: &Service,
+    name: &str,
+    sign_in: &str,
+    password_hash: &str,
+    now: DateTime<Utc>,
+) -> Result<Founded> {
     let organization = Uuid::now_v7();
     let director = Person {
         id: Uuid::now_v7(),
@@ -40,7 +54,7 @@ pub async fn create(
     let tenant = client.tenant(organization).await?;
     storage::access::insert_organization(&tenant, name, now).await?;
     let key = service.secrets.directory_key(sign_in);
-    if !storage::access::insert_person(&tenant, &director, &hash_password(password), key, now).await? {
+    if !storage::access::insert_person(&tenant, &director, password_hash, key, now).await? {
         return Err(Error::Taken("sign-in name"));
     }
     // In force since ever, so that trials from before the organization joined are judged too.

@@ -78,7 +78,11 @@ pub async fn update_unit_state(tenant: &Tenant<'_>, state: &UnitState) -> Result
 
 /// Where every unit, or one, stands.
 pub async fn unit_states(tenant: &Tenant<'_>, unit: Option<Uuid>) -> Result<Vec<UnitState>> {
-    tenant.rows(include_str!("derived/unit_states.sql"), &[&unit]).await?.iter().map(state_from).collect()
+    let rows = match unit {
+        Some(unit) => tenant.rows(include_str!("derived/unit_state.sql"), &[&unit]).await?,
+        None => tenant.rows(include_str!("derived/unit_states.sql"), &[]).await?,
+    };
+    rows.iter().map(state_from).collect()
 }
 
 fn state_from(row: &Row) -> Result<UnitState> {
@@ -263,7 +267,12 @@ pub struct FlagFilter {
 /// Flags, the latest first.
 pub async fn flags(tenant: &Tenant<'_>, filter: FlagFilter) -> Result<Vec<Flag>> {
     let state = filter.state.map(FlagState::code);
-    let rows = tenant.rows(include_str!("derived/flags.sql"), &[&filter.unit_id, &state, &filter.id]).await?;
+    let rows = match filter.unit_id {
+        Some(unit) => {
+            tenant.rows(include_str!("derived/unit_flags.sql"), &[&unit, &state, &filter.id]).await?
+        }
+        None => tenant.rows(include_str!("derived/flags.sql"), &[&state, &filter.id]).await?,
+    };
     rows.iter().map(flag_from).collect()
 }
 
@@ -409,13 +418,14 @@ pub async fn rechecks(
     now: DateTime<Utc>,
 ) -> Result<Vec<Recheck>> {
     let state = filter.state.map(RecheckState::code);
-    let sql = include_str!("derived/rechecks.sql");
-    tenant
-        .rows(sql, &[&filter.unit_id, &filter.crew_id, &state, &now])
-        .await?
-        .iter()
-        .map(recheck_from)
-        .collect()
+    let crew = filter.crew_id;
+    let rows = match filter.unit_id {
+        Some(unit) => {
+            tenant.rows(include_str!("derived/unit_rechecks.sql"), &[&unit, &crew, &state, &now]).await?
+        }
+        None => tenant.rows(include_str!("derived/rechecks.sql"), &[&crew, &state, &now]).await?,
+    };
+    rows.iter().map(recheck_from).collect()
 }
 
 fn recheck_from(row: &Row) -> Result<Recheck> {

@@ -35,6 +35,11 @@ impl Error {
         self.state() == Some(&SqlState::UNIQUE_VIOLATION)
     }
 
+    /// A value that no column can hold, such as a time before the calendar of the database (SQLSTATE class 22).
+    pub fn is_data_exception(&self) -> bool {
+        self.state().is_some_and(|state| state.code().starts_with("22"))
+    }
+
     /// The database is away, shutting down or out of connections: the caller should try again.
     pub fn is_unavailable(&self) -> bool {
         match self {

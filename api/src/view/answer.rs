@@ -94,6 +94,7 @@ pub struct Outcome {
 
 /// One coupon and what its strips showed.
 #[derive(Debug, Serialize, ToSchema)]
+#[schema(as = JudgedCoupon)]
 pub struct Coupon {
     /// The setting.
     pub set_temperature: Measurement,
@@ -105,6 +106,7 @@ pub struct Coupon {
 
 /// What one strip showed.
 #[derive(Debug, Serialize, ToSchema)]
+#[schema(as = JudgedSpecimen)]
 pub struct Specimen {
     /// `cold`, `sound`, `hot`, `narrow`, `contaminated`, `unclear` or `not_counted`.
     #[schema(example = "sound")]

@@ -52,6 +52,7 @@ impl Head {
             "wrong_id",
             "The id differs from the one in the address; leave it out or correct it.",
         );
+        reader.time("/effective_from", self.effective_from.unwrap_or(now));
         let value = reader.findings.into_result(value)?;
         Ok(Version {
             id: address.or(self.id).unwrap_or_else(Uuid::now_v7),
@@ -224,7 +225,7 @@ impl Form for Membrane {
     fn read(self, id: Option<Uuid>, now: DateTime<Utc>) -> Result<Version<model::Membrane>, Vec<Finding>> {
         let mut reader = Reader::default();
         let material_class = reader.coded("/material_class", &self.material_class);
-        let thickness = reader.positive_length("/thickness", &self.thickness);
+        let thickness = reader.positive("/thickness", &self.thickness);
         let ceiling = reader.optional("/maker_ceiling", self.maker_ceiling.as_ref());
         let value = (|| {
             Some(model::Membrane {
@@ -277,17 +278,17 @@ impl Form for Lot {
     type Subject = model::Lot;
 
     fn read(self, id: Option<Uuid>, now: DateTime<Utc>) -> Result<Version<model::Lot>, Vec<Finding>> {
+        let mut reader = Reader::default();
+        if let Some(day) = self.produced_on {
+            reader.day("/produced_on", day);
+        }
         let value = Some(model::Lot {
             membrane_id: self.membrane_id,
             code: self.code.0,
             produced_on: self.produced_on,
         });
-        Head { id: self.id, effective_from: self.effective_from, retired: self.retired }.version(
-            id,
-            now,
-            Reader::default(),
-            value,
-        )
+        Head { id: self.id, effective_from: self.effective_from, retired: self.retired }
+            .version(id, now, reader, value)
     }
 
     fn show(version: &Version<model::Lot>) -> Self {
@@ -344,12 +345,12 @@ impl Form for Unit {
     fn read(self, id: Option<Uuid>, now: DateTime<Utc>) -> Result<Version<model::Unit>, Vec<Finding>> {
         let mut reader = Reader::default();
         let weld_method = reader.coded("/weld_method", &self.weld_method);
-        let rated_voltage = reader.quantity("/rated_voltage", &self.rated_voltage);
-        let rated_power = reader.quantity("/rated_power", &self.rated_power);
+        let rated_voltage = reader.positive("/rated_voltage", &self.rated_voltage);
+        let rated_power = reader.positive("/rated_power", &self.rated_power);
         let maximum = reader.set_temperature("/maximum_set_temperature", &self.maximum_set_temperature);
         let display_step = reader.display_step("/display_step", &self.display_step);
-        let nozzle_width = reader.positive_length("/nozzle_width", &self.nozzle_width);
-        let heated_length = reader.positive_length("/heated_length", &self.heated_length);
+        let nozzle_width = reader.positive("/nozzle_width", &self.nozzle_width);
+        let heated_length = reader.positive("/heated_length", &self.heated_length);
         let value = (|| {
             Some(model::Unit {
                 serial: self.serial.0,
@@ -421,8 +422,8 @@ impl Criteria {
     /// Every broken rule with its pointer.
     pub fn read(self, now: DateTime<Utc>) -> Result<(DateTime<Utc>, model::CriteriaSet), Vec<Finding>> {
         let mut reader = Reader::default();
-        let automatic = reader.positive_length("/bond_width_automatic", &self.bond_width_automatic);
-        let hand = reader.positive_length("/bond_width_hand", &self.bond_width_hand);
+        let automatic = reader.positive("/bond_width_automatic", &self.bond_width_automatic);
+        let hand = reader.positive("/bond_width_hand", &self.bond_width_hand);
         let ceiling = reader.optional("/ceiling", self.ceiling.as_ref());
         let range = "out_of_range";
         reader.require(
@@ -452,7 +453,9 @@ impl Criteria {
                 ceiling: ceiling?,
             })
         })();
-        Ok((self.effective_from.unwrap_or(now), reader.findings.into_result(value)?))
+        let effective_from = self.effective_from.unwrap_or(now);
+        reader.time("/effective_from", effective_from);
+        Ok((effective_from, reader.findings.into_result(value)?))
     }
 
     /// The form of criteria in force since `effective_from`.
@@ -541,7 +544,9 @@ impl Policy {
             edge_finding_interval_days: interval,
             promise_arl_trials: promise,
         };
-        Ok((self.effective_from.unwrap_or(now), reader.findings.into_result(Some(value))?))
+        let effective_from = self.effective_from.unwrap_or(now);
+        reader.time("/effective_from", effective_from);
+        Ok((effective_from, reader.findings.into_result(Some(value))?))
     }
 
     /// The form of a policy in force since `effective_from`.

@@ -1,8 +1,9 @@
 //! Measurements with UCUM units.
 
+use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use lapwatch_domain::quantity::{
-    Length, LengthUnit, Quantity, QuantityError, Temperature, TemperatureDifference,
-    TemperatureDifferenceUnit, TemperatureUnit, Unit, parse, unit_from_code,
+    Quantity, QuantityError, Temperature, TemperatureDifference, TemperatureDifferenceUnit, TemperatureUnit,
+    Unit, parse, unit_from_code,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -31,6 +32,9 @@ impl Measurement {
     }
 }
 
+/// Above any number that is measured here in any unit, and far below what doubles and answers can hold.
+const LARGEST: f64 = 1e9;
+
 /// Reads the members of a record into domain values, collecting what is wrong under their pointers.
 #[derive(Debug, Default)]
 pub struct Reader {
@@ -41,6 +45,11 @@ pub struct Reader {
 impl Reader {
     /// The quantity of a required measurement; `None` when it was found wrong.
     pub fn quantity<Q: Quantity>(&mut self, pointer: &str, given: &Measurement) -> Option<Q> {
+        if given.value.abs() > LARGEST {
+            let detail = "No measurement is larger than a billion; check value and unit.";
+            self.findings.add(format!("{pointer}/value"), "out_of_range", detail);
+            return None;
+        }
         match parse::<Q>(given.value, &given.unit) {
             Ok(quantity) => Some(quantity),
             Err(error) => {
@@ -112,12 +121,27 @@ impl Reader {
         unit
     }
 
-    /// A length above zero.
-    pub fn positive_length(&mut self, pointer: &str, given: &Measurement) -> Option<Length> {
-        let length: Length = self.quantity(pointer, given)?;
-        let positive = length.value_in(LengthUnit::Millimetre) > 0.0;
+    /// A quantity above zero.
+    pub fn positive<Q: Quantity>(&mut self, pointer: &str, given: &Measurement) -> Option<Q> {
+        let quantity: Q = self.quantity(pointer, given)?;
+        let positive = given.value > 0.0;
         self.require(positive, &format!("{pointer}/value"), "not_positive", "It must be greater than zero.");
-        positive.then_some(length)
+        positive.then_some(quantity)
+    }
+
+    /// A time of this trade: between the years 1970 and 2200.
+    pub fn time(&mut self, pointer: &str, given: DateTime<Utc>) {
+        self.year(pointer, given.year());
+    }
+
+    /// A day between the years 1970 and 2200.
+    pub fn day(&mut self, pointer: &str, given: NaiveDate) {
+        self.year(pointer, given.year());
+    }
+
+    fn year(&mut self, pointer: &str, year: i32) {
+        let detail = "Send a time between the years 1970 and 2200; check the clock.";
+        self.require((1970..=2200).contains(&year), pointer, "out_of_range", detail);
     }
 
     /// A temperature that a hot-air welder can be set to: 0 to 1000 °C.

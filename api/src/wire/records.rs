@@ -59,6 +59,7 @@ impl RecordForm for ServiceEvent {
     fn read(self, _now: DateTime<Utc>) -> Result<model::ServiceEvent, Vec<Finding>> {
         let mut reader = Reader::default();
         let kind = reader.coded("/kind", &self.kind);
+        reader.time("/performed_at", self.performed_at);
         reader.require(self.parts.len() <= 50, "/parts", "wrong_count", "Name at most 50 parts.");
         let event = kind.map(|kind| model::ServiceEvent {
             id: self.id,
@@ -115,6 +116,8 @@ impl RecordForm for DayPlan {
 
     fn read(self, now: DateTime<Utc>) -> Result<model::DayPlan, Vec<Finding>> {
         let mut reader = Reader::default();
+        reader.day("/date", self.date);
+        reader.time("/recorded_at", self.recorded_at.unwrap_or(now));
         reader.require(self.unit_ids.len() <= 200, "/unit_ids", "wrong_count", "Name at most 200 units.");
         reader.findings.into_result(Some(model::DayPlan {
             id: self.id,
@@ -174,6 +177,8 @@ impl RecordForm for ProductionSpan {
 
     fn read(self, _now: DateTime<Utc>) -> Result<model::ProductionSpan, Vec<Finding>> {
         let mut reader = Reader::default();
+        reader.time("/from", self.from);
+        reader.time("/to", self.to);
         reader.require(
             self.from <= self.to,
             "/to",
@@ -251,6 +256,7 @@ impl RecordForm for Decision {
     fn read(self, _now: DateTime<Utc>) -> Result<model::Decision, Vec<Finding>> {
         let mut reader = Reader::default();
         let kind: Option<DecisionKind> = reader.coded("/kind", &self.kind);
+        reader.time("/at", self.at);
         let series = self.series.as_deref();
         reader.require(
             series.is_none_or(|code| SeriesKey::from_code(code).is_some()),

@@ -1,6 +1,6 @@
 //! The trial record: what a field client sends.
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, TimeDelta, Utc};
 use lapwatch_domain::acceptance::Specimen as JudgedInput;
 use lapwatch_domain::quantity::{Quantity, TemperatureUnit, unit_from_code};
 use serde::Deserialize;
@@ -266,20 +266,21 @@ impl Trial {
     }
 
     fn clock_offset(&self, reader: &mut Reader) -> Option<TimeDelta> {
+        if let Some(recorded_at) = self.recorded_at {
+            reader.time("/recorded_at", recorded_at);
+        }
         let seconds = self.clock_offset_s.unwrap_or(0.0);
         let plausible = seconds.abs() <= 31_536_000.0;
         let detail = "A clock is corrected by at most a year; check the sign and the unit, seconds.";
         reader.require(plausible, "/clock_offset_s", "out_of_range", detail);
-        let year = self.performed_at.format("%Y").to_string().parse::<i32>().unwrap_or(0);
-        let dated = (1970..=2200).contains(&year);
-        reader.require(
-            dated,
-            "/performed_at",
-            "out_of_range",
-            "Send a time between the years 1970 and 2200.",
-        );
         // Below a microsecond there is nothing to order by.
-        (plausible && dated).then(|| TimeDelta::microseconds((seconds * 1e6).round() as i64))
+        let offset = plausible.then(|| TimeDelta::microseconds((seconds * 1e6).round() as i64))?;
+        match self.performed_at.checked_add_signed(offset) {
+            // Both have to be of this time: lists show the one, histories are ordered by the other.
+            Some(corrected) if corrected.year() >= 1970 => reader.time("/performed_at", self.performed_at),
+            _ => reader.time("/performed_at", DateTime::<Utc>::MIN_UTC),
+        }
+        Some(offset)
     }
 
     fn notes(&self, r: &mut Reader) -> Option<model::Notes> {

@@ -113,7 +113,7 @@ async fn strangers_first_five_minutes() -> Result<()> {
     let console = first.printed("Console")?.trim_end_matches('/').to_owned();
     let token = first.printed("Token")?.to_owned();
     let (status, fleet) = get(&format!("{console}/v1/fleet"), &token).await?;
-    assert_eq!((status, fleet["items"].as_array().map(Vec::len)), (200, Some(2)), "{fleet}");
+    assert_eq!((status, fleet["units"].as_array().map(Vec::len)), (200, Some(2)), "{fleet}");
     let sign_in =
         serde_json::json!({"sign_in": first.printed("Sign in as")?, "password": first.printed("Password")?});
     let reply =
@@ -131,7 +131,7 @@ async fn strangers_first_five_minutes() -> Result<()> {
     let console = second.printed("Console")?.trim_end_matches('/').to_owned();
     let id = answer["trial"]["id"].as_str().context("the trial's id")?;
     let (status, kept) = get(&format!("{console}/v1/trials/{id}"), second.printed("Token")?).await?;
-    assert_eq!((status, &kept["trial"]["digest"]), (200, &answer["trial"]["digest"]), "{kept}");
+    assert_eq!((status, &kept["answer"]["trial"]["digest"]), (200, &answer["trial"]["digest"]), "{kept}");
     let (status, _) = run_printed_line(&second)?;
     assert_eq!(status, 201, "the second start has made a new example");
     second.interrupt()
@@ -164,6 +164,6 @@ async fn killed_while_loading() -> Result<()> {
     let next = QuickStart::start(&data)?;
     let console = next.printed("Console")?.trim_end_matches('/').to_owned();
     let (status, fleet) = get(&format!("{console}/v1/fleet"), next.printed("Token")?).await?;
-    assert_eq!((status, fleet["items"].as_array().map(Vec::len)), (200, Some(2)), "{fleet}");
+    assert_eq!((status, fleet["units"].as_array().map(Vec::len)), (200, Some(2)), "{fleet}");
     next.interrupt()
 }

@@ -81,7 +81,7 @@ impl Shown {
         // Showing progress is not worth failing for.
         if out.is_terminal() {
             write!(out, "\rLoading the demo fleet: {percent} % of {} requests", progress.total).ok();
-        } else if percent % 10 == 0 {
+        } else if percent.is_multiple_of(10) {
             writeln!(out, "Loading the demo fleet: {percent} % of {} requests", progress.total).ok();
         }
     }

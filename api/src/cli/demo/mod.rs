@@ -3,6 +3,7 @@
 pub(super) mod load;
 pub(super) mod state;
 
+use crate::clock::Clock;
 use std::path::PathBuf;
 
 use anyhow::{Context, Result, bail, ensure};
@@ -61,7 +62,7 @@ pub(super) async fn run(args: DemoArgs) -> Result<()> {
         state.token.clone_from(&args.token);
     }
     state.url = Some(url.clone());
-    state.load = Some(next_load(&args, state.load.as_ref(), Utc::now())?);
+    state.load = Some(next_load(&args, state.load.as_ref(), Clock::system().now())?);
     state.save()?;
     load::finish(&mut state, &url).await?;
     Ok(())

@@ -4,6 +4,7 @@ use std::collections::HashSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use crate::clock::Clock;
 use crate::model::Principal;
 use crate::service::{Service, fleet, trials};
 use anyhow::{Context, Result};
@@ -24,7 +25,7 @@ pub(super) fn path(data: &Path) -> PathBuf {
 
 /// Writes down the fleet's latest sweep by a unit that stands steady and whose sweep gave a band.
 pub(super) async fn choose(service: &Service, caller: &Principal, sent: &Fleet, data: &Path) -> Result<()> {
-    let now = Utc::now();
+    let now = Clock::system().now();
     let board = fleet::board(service, caller, now).await.context("looking at the fleet")?;
     let steady: HashSet<Uuid> = board
         .iter()

@@ -12,7 +12,6 @@ use crate::clock::Clock;
 use crate::server::{self, Running};
 use crate::storage;
 use anyhow::{Result, bail};
-use chrono::Utc;
 
 use super::database::Database;
 use super::demo::state::{Load, State};
@@ -86,16 +85,16 @@ async fn work(args: &ServeArgs, running: &Running) -> Result<()> {
 
 async fn show_demo(args: &ServeArgs, running: &Running, data: &Path, url: &str) -> Result<()> {
     let mut state = State::open(data)?;
-    let caller = account::ensure(&running.service, &mut state, url, Utc::now()).await?;
+    let caller = account::ensure(&running.service, &mut state, url, Clock::system().now()).await?;
     if state.load.is_none() {
-        let now = Utc::now();
+        let now = Clock::system().now();
         state.load = Some(Load::first(&args.scenario.scenario(now)?, now));
     }
     state.save()?;
     if let Some(fleet) = load::finish(&mut state, url).await? {
         example::choose(&running.service, &caller, &fleet, data).await?;
     }
-    example::renew(data, Utc::now())?;
+    example::renew(data, Clock::system().now())?;
     let Some(loaded) = state.load.as_ref().filter(|load| load.complete) else {
         bail!("the demo is not loaded")
     };

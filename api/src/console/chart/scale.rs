@@ -107,7 +107,7 @@ impl TimeAxis {
                 ..=12 => true,
                 13..=110 => date.weekday() == Weekday::Mon,
                 111..=800 => date.day() == 1,
-                _ => date.day() == 1 && date.month0() % 3 == 0,
+                _ => date.day() == 1 && date.month0().is_multiple_of(3),
             };
             if wanted && self.has(at) {
                 let monthly = days > 110;

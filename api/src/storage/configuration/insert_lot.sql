@@ -1,4 +1,10 @@
 INSERT INTO lot (
     organization_id, id, effective_from, recorded_at, retired, membrane_id, code, produced_on
 )
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8)
+VALUES (
+    $1, $2, $3,
+    -- Two versions within one microsecond: the later one counts.
+    greatest($4, (SELECT max(recorded_at) + interval '1 microsecond' FROM lot
+                  WHERE organization_id = $1 AND id = $2 AND effective_from = $3)),
+    $5, $6, $7, $8
+)

@@ -2,4 +2,10 @@ INSERT INTO policy (
     organization_id, effective_from, recorded_at, working_days, shift_start, trial_due_after_min,
     in_use_days, edge_finding_interval_days, promise_arl_trials
 )
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)
+VALUES (
+    $1, $2,
+    -- Two versions within one microsecond: the later one counts.
+    greatest($3, (SELECT max(recorded_at) + interval '1 microsecond' FROM policy
+                  WHERE organization_id = $1 AND effective_from = $2)),
+    $4, $5, $6, $7, $8, $9
+)

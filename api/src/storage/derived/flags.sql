@@ -3,7 +3,6 @@ SELECT
     sentence, causes
 FROM flag
 WHERE organization_id = $1
-  AND ($2::uuid IS NULL OR unit_id = $2)
-  AND ($3::text IS NULL OR state = $3)
-  AND ($4::uuid IS NULL OR id = $4)
+  AND ($2::text IS NULL OR state = $2)
+  AND ($3::uuid IS NULL OR id = $3)
 ORDER BY opened_at DESC, id

@@ -1,4 +1,4 @@
 SELECT id, kind, unit_id, series, concern, decided_at, seen_id, remark
 FROM decision
-WHERE organization_id = $1 AND ($2::uuid IS NULL OR unit_id = $2)
+WHERE organization_id = $1
 ORDER BY decided_at, id

@@ -1,4 +1,7 @@
 //! Service events, day plans, production spans and decisions.
+//!
+//! What is read for one unit has a statement of its own: a condition such as `$2 IS NULL OR unit_id = $2` would keep a
+//! cached plan from using the index, and every derivation would walk the whole organization.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use tokio_postgres::Row;
@@ -28,7 +31,11 @@ pub async fn insert_service_event(tenant: &Tenant<'_>, event: &ServiceEvent) -> 
 
 /// Service events of a unit, or of all, in order of time.
 pub async fn service_events(tenant: &Tenant<'_>, unit: Option<Uuid>) -> Result<Vec<ServiceEvent>> {
-    tenant.rows(include_str!("service_events.sql"), &[&unit]).await?.iter().map(event_from).collect()
+    let rows = match unit {
+        Some(unit) => tenant.rows(include_str!("unit_service_events.sql"), &[&unit]).await?,
+        None => tenant.rows(include_str!("service_events.sql"), &[]).await?,
+    };
+    rows.iter().map(event_from).collect()
 }
 
 fn event_from(row: &Row) -> Result<ServiceEvent> {
@@ -54,7 +61,10 @@ pub async fn insert_day_plan(tenant: &Tenant<'_>, plan: &DayPlan) -> Result<()> 
 
 /// Day plans of a crew, or of all, from `from` on, in order of day and of writing.
 pub async fn day_plans(tenant: &Tenant<'_>, crew: Option<Uuid>, from: NaiveDate) -> Result<Vec<DayPlan>> {
-    let rows = tenant.rows(include_str!("day_plans.sql"), &[&crew, &from]).await?;
+    let rows = match crew {
+        Some(crew) => tenant.rows(include_str!("crew_day_plans.sql"), &[&crew, &from]).await?,
+        None => tenant.rows(include_str!("day_plans.sql"), &[&from]).await?,
+    };
     Ok(rows
         .iter()
         .map(|row| DayPlan {
@@ -96,7 +106,11 @@ pub async fn production_spans(
     unit: Option<Uuid>,
     from: DateTime<Utc>,
 ) -> Result<Vec<ProductionSpan>> {
-    tenant.rows(include_str!("production_spans.sql"), &[&unit, &from]).await?.iter().map(span_from).collect()
+    let rows = match unit {
+        Some(unit) => tenant.rows(include_str!("unit_production_spans.sql"), &[&unit, &from]).await?,
+        None => tenant.rows(include_str!("production_spans.sql"), &[&from]).await?,
+    };
+    rows.iter().map(span_from).collect()
 }
 
 fn span_from(row: &Row) -> Result<ProductionSpan> {
@@ -135,7 +149,11 @@ pub async fn insert_decision(tenant: &Tenant<'_>, decision: &Decision, actor: &P
 
 /// Decisions about a unit, or all, in order of time.
 pub async fn decisions(tenant: &Tenant<'_>, unit: Option<Uuid>) -> Result<Vec<Decision>> {
-    tenant.rows(include_str!("decisions.sql"), &[&unit]).await?.iter().map(decision_from).collect()
+    let rows = match unit {
+        Some(unit) => tenant.rows(include_str!("unit_decisions.sql"), &[&unit]).await?,
+        None => tenant.rows(include_str!("decisions.sql"), &[]).await?,
+    };
+    rows.iter().map(decision_from).collect()
 }
 
 fn decision_from(row: &Row) -> Result<Decision> {

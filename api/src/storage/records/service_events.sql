@@ -1,4 +1,4 @@
 SELECT id, unit_id, performed_at, kind, affects_heat, parts, performed_by, remarks
 FROM service_event
-WHERE organization_id = $1 AND ($2::uuid IS NULL OR unit_id = $2)
+WHERE organization_id = $1
 ORDER BY performed_at, id

@@ -1,0 +1,3 @@
+SELECT trial_id, edge, class, profile
+FROM evidence
+WHERE organization_id = $1 AND unit_id = $2

@@ -1,0 +1,4 @@
+//! The console: pages for people.
+
+mod browser;
+mod pages;

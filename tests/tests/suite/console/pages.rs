@@ -1,0 +1,132 @@
+//! Pages as they are sent: who may see them, what guards their forms, what they may load.
+
+use lapwatch_tests::harness::{App, PASSWORD, Reply, Shop, Trial};
+use reqwest::Method;
+use reqwest::header::{CONTENT_TYPE, COOKIE, SET_COOKIE};
+
+/// What a browser would keep of an answer's cookies: names and values.
+fn cookies(reply: &Reply) -> Vec<String> {
+    let set = reply.headers.get_all(SET_COOKIE).iter().filter_map(|value| value.to_str().ok());
+    set.filter_map(|cookie| cookie.split(';').next()).map(str::to_owned).collect()
+}
+
+fn hidden(reply: &Reply, name: &str) -> String {
+    let text = reply.text();
+    let after = text
+        .split(&format!("name=\"{name}\" value=\""))
+        .nth(1)
+        .unwrap_or_else(|| panic!("no {name}: {text}"));
+    after.split('"').next().unwrap_or_default().to_owned()
+}
+
+async fn post_form(app: &App, path: &str, cookies: &[String], fields: &[(&str, &str)]) -> Reply {
+    let escape = |text: &str| {
+        text.bytes()
+            .map(|byte| {
+                if byte.is_ascii_alphanumeric() {
+                    char::from(byte).to_string()
+                } else {
+                    format!("%{byte:02X}")
+                }
+            })
+            .collect::<String>()
+    };
+    let body: Vec<String> = fields.iter().map(|(name, value)| format!("{name}={}", escape(value))).collect();
+    let request = app.anybody().request(Method::POST, path).header(COOKIE, cookies.join("; "));
+    Reply::of(request.header(CONTENT_TYPE, "application/x-www-form-urlencoded").body(body.join("&"))).await
+}
+
+async fn get_with(app: &App, path: &str, cookies: &[String]) -> Reply {
+    Reply::of(app.anybody().request(Method::GET, path).header(COOKIE, cookies.join("; "))).await
+}
+
+/// Signs the director in as a browser does; answers the session's cookie.
+async fn sign_in(app: &App) -> Vec<String> {
+    let form = app.anybody().get("/sign-in").await;
+    let token = hidden(&form, "form_token");
+    let name = app.organization.director.sign_in.clone();
+    let fields =
+        [("sign_in", name.as_str()), ("password", PASSWORD), ("next", "/fleet"), ("form_token", &token)];
+    let reply = post_form(app, "/sign-in", &cookies(&form), &fields).await;
+    assert!(reply.status.is_redirection(), "{}: {}", reply.status, reply.text());
+    assert_eq!(reply.header("location"), "/fleet");
+    let set: Vec<&str> =
+        reply.headers.get_all(SET_COOKIE).iter().filter_map(|value| value.to_str().ok()).collect();
+    let session = set.iter().find(|cookie| cookie.starts_with("lapwatch_session=")).expect("a session");
+    assert!(session.contains("HttpOnly") && session.contains("SameSite=Lax"), "{session}");
+    cookies(&reply).into_iter().filter(|cookie| cookie.starts_with("lapwatch_session=")).collect()
+}
+
+#[tokio::test]
+async fn pages_ask_for_a_session() {
+    let app = App::start().await;
+    let shop = Shop::open(&app.director()).await;
+    let trial = Trial::good_sweep(&shop, app.now()).json();
+    app.director().post("/v1/trials", &trial).await.expect(201);
+    let session = sign_in(&app).await;
+    let trial = format!("/trials/{}", trial["id"].as_str().unwrap());
+    for path in ["/fleet".to_owned(), format!("/units/{}", shop.unit), trial] {
+        let reply = app.anybody().get(&path).await;
+        assert!(reply.status.is_redirection(), "{path}: {}", reply.status);
+        assert!(reply.header("location").starts_with("/sign-in"), "{path}: {}", reply.header("location"));
+        let page = get_with(&app, &path, &session).await;
+        page.expect_status(200);
+        assert!(page.text().contains("SM-07"), "{path}");
+        let policy = page.header("content-security-policy");
+        assert!(policy.contains("default-src"), "{path}: {policy}");
+        assert!(!page.text().contains("<script"), "{path} works without scripts");
+        assert!(!page.text().contains("src=\"http") && !page.text().contains("href=\"http"), "{path}");
+        // A session is for pages; the API asks for a token.
+        get_with(&app, "/v1/fleet", &session).await.problem(401, "unauthenticated");
+    }
+}
+
+/// A form that another site had the browser send is refused.
+#[tokio::test]
+async fn forms_are_bound_to_their_browser() {
+    let app = App::start().await;
+    let name = app.organization.director.sign_in.clone();
+    let fields =
+        [("sign_in", name.as_str()), ("password", PASSWORD), ("next", "/fleet"), ("form_token", "00")];
+    let reply = post_form(&app, "/sign-in", &[], &fields).await;
+    assert_eq!(reply.status.as_u16(), 400, "{}", reply.text());
+    assert!(cookies(&reply).iter().all(|cookie| !cookie.starts_with("lapwatch_session=")));
+
+    let session = sign_in(&app).await;
+    let reply = post_form(&app, "/sign-out", &session, &[("form_token", "00")]).await;
+    assert!(reply.status.is_client_error(), "{}", reply.status);
+    get_with(&app, "/fleet", &session).await.expect_status(200);
+    let token = hidden(&get_with(&app, "/fleet", &session).await, "form_token");
+    let reply = post_form(&app, "/sign-out", &session, &[("form_token", &token)]).await;
+    assert!(reply.status.is_redirection(), "{}: {}", reply.status, reply.text());
+    let after = get_with(&app, "/fleet", &session).await;
+    assert!(after.status.is_redirection(), "the session has ended on the service: {}", after.status);
+}
+
+/// Another organization's unit is not there, on a page as little as in the API.
+#[tokio::test]
+async fn pages_show_ones_own() {
+    let app = App::start().await;
+    let neighbours = app.found("Dunlin Roofing").await;
+    let theirs = Shop::open(&app.director_of(&neighbours)).await;
+    let session = sign_in(&app).await;
+    get_with(&app, &format!("/units/{}", theirs.unit), &session).await.expect_status(404);
+    let fleet = get_with(&app, "/fleet", &session).await;
+    fleet.expect_status(200);
+    assert!(!fleet.text().contains("SM-07"), "{}", fleet.text());
+}
+
+/// A session ends after twelve hours, and when its person is shut out.
+#[tokio::test]
+async fn sessions_end() {
+    let app = App::start().await;
+    let session = sign_in(&app).await;
+    app.pass(chrono::TimeDelta::minutes(12 * 60 - 1));
+    get_with(&app, "/fleet", &session).await.expect_status(200);
+    app.pass(chrono::TimeDelta::minutes(1));
+    assert!(get_with(&app, "/fleet", &session).await.status.is_redirection());
+    let again = sign_in(&app).await;
+    get_with(&app, "/fleet", &again).await.expect_status(200);
+    app.superuser().await.execute("UPDATE person SET disabled_at = now()", &[]).await.unwrap();
+    assert!(get_with(&app, "/fleet", &again).await.status.is_redirection());
+}

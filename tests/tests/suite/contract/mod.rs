@@ -1,0 +1,7 @@
+//! The contract: the document, the routes and the answers are one.
+
+mod document;
+mod methods;
+mod operator;
+mod problems;
+mod reference;

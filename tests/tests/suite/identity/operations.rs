@@ -1,0 +1,365 @@
+//! Every operation of the contract, asked by the wrong caller: without a token, without its scope, for another
+//! organization's things.
+//!
+//! The operations are read from `/openapi.json`; what is particular to each stands in [`entry`]. An operation without an
+//! entry there fails these tests.
+
+use lapwatch_api::model::{Role, Scope};
+use lapwatch_tests::harness::{App, Caller, Organization, Problem, Reply, Shop, Trial};
+use reqwest::Method;
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+/// One operation of the contract.
+#[derive(Debug, Clone)]
+struct Operation {
+    id: String,
+    method: Method,
+    path: String,
+    scope: Option<String>,
+}
+
+/// What these tests have to know of an operation beyond the contract.
+struct Entry {
+    /// A body that it accepts, if it takes one.
+    body: Option<Value>,
+    /// The id of this organization that stands in its address, if one does.
+    subject: Option<Uuid>,
+    /// Members of the body that name something which must be there, and whose absence is reported there.
+    names: &'static [&'static str],
+}
+
+/// An organization with one of everything that an operation can be about.
+struct Place {
+    shop: Shop,
+    trial: Uuid,
+    flag: Uuid,
+    app: Uuid,
+}
+
+/// Who needs no token, and why.
+const OPEN: [(&str, &str); 5] = [
+    ("get_health", "a supervisor asks it"),
+    ("get_readiness", "a load balancer asks it"),
+    ("get_metrics", "it asks for the operator's token; `system` tests that"),
+    ("get_problem_kind", "it describes the contract"),
+    ("get_access_token", "it gives a token"),
+];
+
+/// What is particular to each operation.
+fn entry(operation: &str, place: &Place) -> Option<Entry> {
+    let shop = place.shop;
+    let plain = |body: Option<Value>| Some(Entry { body, subject: None, names: &[] });
+    let about = |subject| Some(Entry { body: None, subject: Some(subject), names: &[] });
+    let form = |body, names| Some(Entry { body: Some(body), subject: None, names });
+    let version = |body, subject, names| Some(Entry { body: Some(body), subject: Some(subject), names });
+    let at = "2026-06-10T11:00:00Z";
+    match operation {
+        "send_trial" => form(
+            Trial::good_sweep(&shop, lapwatch_tests::harness::an_ordinary_noon())
+                .member("crew_id", json!(shop.crew))
+                .json(),
+            &[
+                "/unit_id",
+                "/crew_id",
+                "/upper_sheet/membrane_id",
+                "/lower_sheet/membrane_id",
+                "/upper_sheet/lot_id",
+            ],
+        ),
+        "get_trial" => about(place.trial),
+        "list_trials"
+        | "get_fleet"
+        | "list_flags"
+        | "list_rechecks"
+        | "list_service_events"
+        | "list_day_plans"
+        | "list_production_spans"
+        | "list_decisions"
+        | "list_sites"
+        | "list_crews"
+        | "list_membranes"
+        | "list_lots"
+        | "list_units"
+        | "get_criteria"
+        | "get_policy"
+        | "list_people"
+        | "list_apps" => plain(None),
+        "get_history" | "get_standing" | "get_unit" => about(shop.unit),
+        "get_flag" => about(place.flag),
+        "get_site" => about(shop.site),
+        "get_crew" => about(shop.crew),
+        "get_membrane" => about(shop.membrane),
+        "get_lot" => about(shop.lot),
+        "revoke_app" => about(place.app),
+        "add_site" => plain(Some(shop.site_form())),
+        "add_crew" => form(shop.crew_form(), &["/site_id"]),
+        "add_membrane" => plain(Some(shop.membrane_form())),
+        "add_lot" => form(shop.lot_form(), &["/membrane_id"]),
+        "add_unit" => form(shop.unit_form(), &["/crew_id"]),
+        "change_site" => version(shop.site_form(), shop.site, &[]),
+        "change_crew" => version(shop.crew_form(), shop.crew, &["/site_id"]),
+        "change_membrane" => version(shop.membrane_form(), shop.membrane, &[]),
+        "change_lot" => version(shop.lot_form(), shop.lot, &["/membrane_id"]),
+        "change_unit" => version(shop.unit_form(), shop.unit, &["/crew_id"]),
+        "put_criteria" => plain(Some(json!({
+            "bond_width_automatic": { "value": 38, "unit": "mm" }, "bond_width_hand": { "value": 50, "unit": "mm" },
+            "minimum_strips": 3, "share_limit": 0.1, "cold_weight": 1, "hot_weight": 1,
+        }))),
+        "put_policy" => plain(Some(json!({
+            "working_days": [1, 2, 3, 4, 5], "shift_start": "07:00:00", "trial_due_after_min": 120, "in_use_days": 7,
+            "edge_finding_interval_days": 14, "promise_arl_trials": 500,
+        }))),
+        "send_service_event" => form(
+            json!({ "id": Uuid::now_v7(), "unit_id": shop.unit, "performed_at": at, "kind": "inspection", "affects_heat": false }),
+            &["/unit_id"],
+        ),
+        "send_day_plan" => form(
+            json!({ "id": Uuid::now_v7(), "crew_id": shop.crew, "date": "2026-06-10", "welding": true, "unit_ids": [shop.unit] }),
+            &["/crew_id", "/unit_ids/0"],
+        ),
+        "send_production_span" => form(
+            json!({
+                "id": Uuid::now_v7(), "unit_id": shop.unit, "crew_id": shop.crew, "from": at, "to": at,
+                "place": "Hall 3", "membrane_id": shop.membrane, "lot_id": shop.lot,
+            }),
+            &["/unit_id", "/crew_id", "/membrane_id", "/lot_id"],
+        ),
+        "send_decision" => form(
+            json!({ "id": Uuid::now_v7(), "kind": "acknowledge", "unit_id": shop.unit, "at": at }),
+            &["/unit_id"],
+        ),
+        "add_person" => form(
+            json!({
+                "sign_in": format!("{}@saltmarsh.example", Uuid::new_v4().simple()), "name": "Kit Rushes", "role": "lead",
+                "crew_id": shop.crew, "password": "samphire and sea lavender",
+            }),
+            &["/crew_id"],
+        ),
+        "add_app" => {
+            form(json!({ "name": "Diary", "scopes": ["trials:read"], "crew_id": shop.crew }), &["/crew_id"])
+        }
+        _ => None,
+    }
+}
+
+/// The operations of the running service's own contract.
+async fn operations(app: &App) -> Vec<Operation> {
+    let document = app.anybody().get("/openapi.json").await.expect(200);
+    let mut operations = Vec::new();
+    for (path, item) in document["paths"].as_object().expect("the contract has paths") {
+        for (method, operation) in item.as_object().expect("a path has methods") {
+            let scope = operation["security"][0]["bearer"][0].as_str().map(str::to_owned);
+            operations.push(Operation {
+                id: operation["operationId"].as_str().expect("an operation has an id").to_owned(),
+                method: method.to_uppercase().parse().expect("a method"),
+                path: path.clone(),
+                scope,
+            });
+        }
+    }
+    operations
+}
+
+/// The operations that need a token, with their entries.
+async fn guarded(app: &App, place: &Place) -> Vec<(Operation, Entry)> {
+    let operations = operations(app).await;
+    for (id, why) in OPEN {
+        let listed = operations.iter().find(|operation| operation.id == id);
+        let listed = listed.unwrap_or_else(|| panic!("{id} is gone; it was open because {why}"));
+        assert_eq!(listed.scope, None, "{id} is listed as open");
+    }
+    operations
+        .into_iter()
+        .filter(|operation| !OPEN.iter().any(|(id, _)| *id == operation.id))
+        .map(|operation| {
+            let entry = entry(&operation.id, place);
+            let entry = entry.unwrap_or_else(|| panic!("{} has no entry in these tests", operation.id));
+            (operation, entry)
+        })
+        .collect()
+}
+
+/// Fills a place: a unit with a failed trial, so that there is a flag, and an app.
+async fn furnish(app: &App, organization: &Organization) -> Place {
+    let director = app.director_of(organization);
+    let shop = Shop::open(&director).await;
+    let failed = Trial::confirmation(&shop, app.now(), ["ccc", "ccc", "ccc"]).json();
+    let answer = director.post("/v1/trials", &failed).await.expect(201);
+    let body = json!({ "name": "Diary", "scopes": ["trials:read"] });
+    let added = director.post("/v1/apps", &body).await.expect(201);
+    let id = |value: &Value| value.as_str().and_then(|id| id.parse().ok()).expect("an id");
+    Place {
+        shop,
+        trial: id(&answer["trial"]["id"]),
+        flag: id(&answer["flags"][0]["id"]),
+        app: id(&added["app"]["id"]),
+    }
+}
+
+async fn ask(
+    caller: &Caller<'_>,
+    operation: &Operation,
+    subject: Option<Uuid>,
+    body: Option<&Value>,
+) -> Reply {
+    let path = match subject {
+        Some(id) => operation.path.replace("{id}", &id.to_string()),
+        None => operation.path.clone(),
+    };
+    assert!(!path.contains('{'), "{}: {path} needs a subject", operation.id);
+    match body {
+        Some(body) => caller.send_json(operation.method.clone(), &path, body).await,
+        None => caller.send(operation.method.clone(), &path).await,
+    }
+}
+
+/// First what is expected of a caller who may: otherwise the refusals below would prove nothing.
+#[tokio::test]
+async fn the_right_caller_is_served_by_every_operation() {
+    let app = App::start().await;
+    let place = furnish(&app, &app.organization).await;
+    for (operation, entry) in guarded(&app, &place).await {
+        let scope = operation.scope.as_deref().unwrap_or_else(|| panic!("{} names no scope", operation.id));
+        // Who adds somebody must be able to do what they will be able to do.
+        let given: Vec<&str> = match operation.id.as_str() {
+            "add_app" => vec!["trials:read"],
+            "add_person" => Role::Lead.scopes().into_iter().map(Scope::code).collect(),
+            _ => Vec::new(),
+        };
+        let caller = app.app(&[given, vec![scope]].concat()).await;
+        let reply = ask(&caller, &operation, entry.subject, entry.body.as_ref()).await;
+        assert!(reply.status.is_success(), "{}: {}", operation.id, reply.text());
+    }
+}
+
+#[tokio::test]
+async fn nothing_is_served_without_a_token() {
+    let app = App::start().await;
+    let place = furnish(&app, &app.organization).await;
+    let mut bodies = Vec::new();
+    for (operation, entry) in guarded(&app, &place).await {
+        let reply = ask(&app.anybody(), &operation, entry.subject, entry.body.as_ref()).await;
+        let problem = reply.problem(401, "unauthenticated");
+        assert_eq!(reply.header("www-authenticate"), "Bearer", "{}", operation.id);
+        bodies.push(problem.without_request_id());
+    }
+    bodies.dedup();
+    assert_eq!(bodies.len(), 1, "all refusals are alike");
+}
+
+#[tokio::test]
+async fn nothing_is_served_without_its_scope() {
+    let app = App::start().await;
+    let place = furnish(&app, &app.organization).await;
+    for (operation, entry) in guarded(&app, &place).await {
+        let needed = operation.scope.as_deref().expect("a guarded operation names its scope");
+        let others: Vec<&str> =
+            Scope::ALL.iter().map(|scope| scope.code()).filter(|code| *code != needed).collect();
+        let caller = app.app(&others).await;
+        let reply = ask(&caller, &operation, entry.subject, entry.body.as_ref()).await;
+        reply.problem(403, "forbidden").advises(needed);
+    }
+}
+
+/// Another organization's thing answers exactly like a thing that does not exist.
+#[tokio::test]
+async fn a_foreign_subject_looks_like_a_missing_one() {
+    let app = App::start().await;
+    let neighbours = app.found("Dunlin Roofing").await;
+    let here = furnish(&app, &app.organization).await;
+    let there = furnish(&app, &neighbours).await;
+    let mut checked = 0;
+    for ((operation, ours), (_, theirs)) in
+        guarded(&app, &here).await.into_iter().zip(guarded(&app, &there).await)
+    {
+        let Some(foreign) = theirs.subject else {
+            assert!(!operation.path.contains('{'), "{} has a subject and no entry for it", operation.id);
+            continue;
+        };
+        // The body is ours, without the id that the address gives.
+        let body = ours.body.map(|mut body| {
+            body.as_object_mut().expect("a body is an object").remove("id");
+            body
+        });
+        let caller = app.director();
+        let ask_for = async |id| -> Problem {
+            ask(&caller, &operation, Some(id), body.as_ref()).await.problem(404, "not_found")
+        };
+        let (foreign, missing) = (ask_for(foreign).await, ask_for(Uuid::now_v7()).await);
+        assert_eq!(foreign.without_request_id(), missing.without_request_id(), "{}", operation.id);
+        checked += 1;
+    }
+    assert!(checked >= 15, "only {checked} operations have a subject");
+    // And theirs is untouched.
+    let answer = app.director_of(&neighbours).get(&format!("/v1/trials/{}", there.trial)).await.expect(200);
+    assert_eq!(answer["answer"]["trial"]["unit_id"], there.shop.unit.to_string());
+    let apps = app.director_of(&neighbours).get("/v1/apps").await.expect(200);
+    assert_eq!(apps["items"][0]["revoked_at"], Value::Null);
+}
+
+/// A record that names another organization's thing is refused like one that names nothing.
+#[tokio::test]
+async fn a_foreign_id_in_a_record_looks_like_a_missing_one() {
+    let app = App::start().await;
+    let neighbours = app.found("Dunlin Roofing").await;
+    let here = furnish(&app, &app.organization).await;
+    let there = furnish(&app, &neighbours).await;
+    let caller = app.director();
+    for ((operation, ours), (_, theirs)) in
+        guarded(&app, &here).await.into_iter().zip(guarded(&app, &there).await)
+    {
+        for pointer in ours.names {
+            let (Some(body), Some(their_body)) = (&ours.body, &theirs.body) else {
+                panic!("{} names {pointer} and has no body", operation.id)
+            };
+            let foreign =
+                their_body.pointer(pointer).unwrap_or_else(|| panic!("no {pointer} in {their_body}"));
+            let mut answers = Vec::new();
+            for id in [foreign.clone(), json!(Uuid::now_v7())] {
+                let mut body = body.clone();
+                *body.pointer_mut(pointer).expect("it has the same members") = id.clone();
+                let reply = ask(&caller, &operation, ours.subject, Some(&body)).await;
+                let problem = reply.problem(422, "invalid_record");
+                let found = problem.findings();
+                assert!(
+                    found.contains(&((*pointer).to_owned(), "unknown_id".to_owned())),
+                    "{}: {found:?}",
+                    operation.id
+                );
+                let text = problem.without_request_id().to_string();
+                answers.push(text.replace(id.as_str().expect("an id"), "the id"));
+            }
+            assert_eq!(answers[0], answers[1], "{} {pointer}", operation.id);
+        }
+    }
+}
+
+/// Lists, boards and filters show one's own.
+#[tokio::test]
+async fn lists_hold_nothing_of_other_organizations() {
+    let app = App::start().await;
+    let neighbours = app.found("Dunlin Roofing").await;
+    let there = furnish(&app, &neighbours).await;
+    let here = furnish(&app, &app.organization).await;
+    let foreign =
+        [there.shop.site, there.shop.crew, there.shop.membrane, there.shop.lot, there.shop.unit, there.trial];
+    for (operation, entry) in guarded(&app, &here).await {
+        if operation.method != Method::GET || entry.subject.is_some() {
+            continue;
+        }
+        for query in
+            [String::new(), format!("?unit_id={}", there.shop.unit), format!("?crew_id={}", there.shop.crew)]
+        {
+            let reply = app.director().get(&format!("{}{query}", operation.path)).await;
+            if reply.status.as_u16() == 400 {
+                // This list has no such filter.
+                continue;
+            }
+            let text = reply.expect(200).to_string();
+            for id in foreign {
+                assert!(!text.contains(&id.to_string()), "{}{query} shows {id}: {text}", operation.path);
+            }
+        }
+    }
+}

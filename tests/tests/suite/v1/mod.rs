@@ -1,0 +1,11 @@
+//! The API, one file for each address below `/v1`.
+
+mod access_tokens;
+mod apps;
+mod configuration;
+mod flags;
+mod fleet;
+mod people;
+mod rechecks;
+mod records;
+mod trials;

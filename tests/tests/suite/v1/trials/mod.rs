@@ -1,0 +1,9 @@
+//! `/v1/trials`.
+
+mod bad_input;
+mod bodies;
+mod crews;
+mod crowd;
+mod lists;
+mod receipts;
+mod worked_examples;
