@@ -46,9 +46,11 @@ fn explain(error: serde_json::Error, pointer: String) -> JsonError {
     // serde_json appends the position, which means nothing to a caller who has the pointer.
     let message = message.rsplit_once(" at line ").map_or(message.as_str(), |(message, _)| message);
     let quoted = message.split('`').nth(1).unwrap_or_default();
+    // The path of a member that should not be there ends with it already.
     let inside = |member: &str| {
+        let member = escape(member);
         let last = pointer.rsplit('/').next().unwrap_or_default();
-        if last == member { pointer.clone() } else { format!("{pointer}/{}", escape(member)) }
+        if last == member { pointer.clone() } else { format!("{pointer}/{member}") }
     };
     JsonError::Shape(if message.starts_with("unknown field") {
         let expected = message.split_once("expected ").map_or("none", |(_, list)| list);
