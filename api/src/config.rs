@@ -41,9 +41,9 @@ impl Settings {
         }
     }
 
-    /// The issuer that tokens name.
-    pub fn issuer(&self) -> String {
-        self.public_url.clone().unwrap_or_else(|| format!("http://{}", self.bind))
+    /// The issuer that tokens name: the public address, else the one that is listened on.
+    pub fn issuer(&self, address: SocketAddr) -> String {
+        self.public_url.clone().unwrap_or_else(|| format!("http://{address}"))
     }
 
     /// Whether browsers reach the service over TLS, so that cookies must be `Secure`.

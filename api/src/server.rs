@@ -44,7 +44,7 @@ pub async fn start(settings: &Settings, clock: Clock) -> anyhow::Result<Running>
     let listener = std::net::TcpListener::bind(settings.bind)
         .with_context(|| format!("listening on {}; choose another port with --port", settings.bind))?;
     let address = listener.local_addr()?;
-    let issuer = settings.public_url.clone().unwrap_or_else(|| format!("http://{address}"));
+    let issuer = settings.issuer(address);
     let secrets = Secrets::load_or_create(&settings.secrets_dir)?;
     let tokens = Tokens::new(&issuer, &secrets);
     let service = Service { store, secrets, tokens };

@@ -55,7 +55,7 @@ impl ServiceArgs {
         let store = Store::new(&settings.database, 1).context("setting up database connections")?;
         migrate::check(&store).await?;
         let secrets = Secrets::load_or_create(&settings.secrets_dir)?;
-        let tokens = Tokens::new(&settings.issuer(), &secrets);
+        let tokens = Tokens::new(&settings.issuer(settings.bind), &secrets);
         Ok(Service { store, secrets, tokens })
     }
 }
