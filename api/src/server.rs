@@ -47,7 +47,7 @@ pub async fn start(settings: &Settings, clock: Clock) -> anyhow::Result<Running>
     let issuer = settings.issuer(address);
     let secrets = Secrets::load_or_create(&settings.secrets_dir)?;
     let tokens = Tokens::new(&issuer, &secrets);
-    let service = Service { store, secrets, tokens };
+    let service = Service::new(store, secrets, tokens);
     let context = Data::new(Context {
         service: service.clone(),
         clock: clock.clone(),

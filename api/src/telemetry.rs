@@ -23,10 +23,12 @@ pub fn request_id() -> String {
     CURRENT.try_with(Uuid::to_string).unwrap_or_else(|_| Uuid::nil().to_string())
 }
 
-/// Sends logs to standard error: JSON lines, or plain text when `plain`. `RUST_LOG` filters; default `info`.
-pub fn init_logs(plain: bool) {
-    let filter =
-        EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("info,refinery_core=warn"));
+/// What is logged unless `RUST_LOG` says otherwise.
+pub const USUAL_LOGS: &str = "info,refinery_core=warn";
+
+/// Sends logs to standard error: JSON lines, or plain text when `plain`. `RUST_LOG` filters, else `usual`.
+pub fn init_logs(plain: bool, usual: &str) {
+    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new(usual));
     let logs = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
     // A second subscriber is refused: the first one stays, which is what a test process wants.
     let _already_set = if plain { logs.try_init() } else { logs.json().try_init() };

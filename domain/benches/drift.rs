@@ -1,10 +1,10 @@
-//! What it costs to work out a unit's whole series anew.
+//! What it costs to work out a unit's whole series anew, and to go on from it by one trial.
 
 use std::hint::black_box;
 
 use chrono::{Duration, TimeZone, Utc};
-use criterion::{Criterion, criterion_group, criterion_main};
-use lapwatch_domain::drift::{ChartSettings, HistoryEntry, unit_series};
+use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
+use lapwatch_domain::drift::{ChartSettings, HistoryEntry, UnitCharts, unit_series};
 use lapwatch_domain::edges::{EdgePrior, Observation, TrialEvidence, stand_alone};
 use lapwatch_domain::membrane::MaterialClass;
 use lapwatch_domain::quantity::{Quantity, Speed, SpeedUnit, Temperature, TemperatureUnit};
@@ -57,6 +57,23 @@ fn whole_series(criterion: &mut Criterion) {
     let settings = ChartSettings::default();
     criterion.bench_function("unit_series, 500 trials, both edges", |bencher| {
         bencher.iter(|| unit_series(black_box(&history), &[], &[], &settings));
+    });
+    let points = history.iter().map(HistoryEntry::profile_points).max().unwrap_or(1);
+    let mut charts = UnitCharts::new(settings, points);
+    let (last, first) = history.split_last().expect("there are trials");
+    first.iter().for_each(|entry| charts.take(entry, &[]));
+    criterion.bench_function("UnitCharts: one trial after 499, both edges", |bencher| {
+        bencher.iter_batched(
+            || charts.clone(),
+            |mut charts| {
+                charts.take(black_box(last), &[]);
+                charts
+            },
+            BatchSize::LargeInput,
+        );
+    });
+    criterion.bench_function("UnitCharts: copy and series of 499 trials", |bencher| {
+        bencher.iter(|| black_box(&charts).clone().series(&[], &[]));
     });
 }
 

@@ -56,6 +56,6 @@ impl ServiceArgs {
         migrate::check(&store).await?;
         let secrets = Secrets::load_or_create(&settings.secrets_dir)?;
         let tokens = Tokens::new(&settings.issuer(settings.bind), &secrets);
-        Ok(Service { store, secrets, tokens })
+        Ok(Service::new(store, secrets, tokens))
     }
 }

@@ -6,7 +6,7 @@ use std::sync::{LazyLock, Mutex};
 use chrono::{DateTime, TimeDelta, Utc};
 use uuid::Uuid;
 
-use super::{Error, Result, Service, open};
+use super::{Error, Result, Service, open, open_to_read};
 use crate::auth::{Grant, digest, hash_password, random_secret, verify_password};
 use crate::model::{App, Person, Principal, Role, Scope, SubjectKind};
 use crate::storage;
@@ -223,7 +223,7 @@ pub async fn add_person(
 /// [`Error::Storage`].
 pub async fn people(service: &Service, caller: &Principal) -> Result<Vec<Person>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     Ok(storage::access::people(&tenant).await?)
 }
 
@@ -265,7 +265,7 @@ pub async fn add_app(
 /// [`Error::Storage`].
 pub async fn apps(service: &Service, caller: &Principal) -> Result<Vec<App>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     Ok(storage::access::apps(&tenant).await?)
 }
 

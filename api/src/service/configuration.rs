@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
-use super::{Error, Result, Service, change, derive, open};
+use super::{ChartCache, Error, Result, Service, change, derive, open, open_to_read};
 use crate::model::{Crew, CriteriaSet, Lot, Membrane, Policy, Principal, Site, Unit, Version};
 use crate::storage::configuration::{self as store, Subject};
 use crate::storage::{self, Tenant};
@@ -22,7 +22,12 @@ pub trait Kept: Subject {
     /// # Errors
     /// [`Error::Storage`].
     #[expect(async_fn_in_trait, reason = "only this crate implements and calls it, on one thread")]
-    async fn follow(_tenant: &Tenant<'_>, _id: Uuid, _now: DateTime<Utc>) -> Result<()> {
+    async fn follow(
+        _tenant: &Tenant<'_>,
+        _charts: &ChartCache,
+        _id: Uuid,
+        _now: DateTime<Utc>,
+    ) -> Result<()> {
         Ok(())
     }
 }
@@ -56,9 +61,9 @@ impl Kept for Unit {
         known::<Crew>(tenant, "/crew_id", self.crew_id, at).await
     }
 
-    async fn follow(tenant: &Tenant<'_>, id: Uuid, now: DateTime<Utc>) -> Result<()> {
+    async fn follow(tenant: &Tenant<'_>, charts: &ChartCache, id: Uuid, now: DateTime<Utc>) -> Result<()> {
         storage::derived::ensure_unit_state(tenant, id).await?;
-        derive::units(tenant, &[id], now).await
+        derive::units(tenant, charts, &[id], now).await
     }
 }
 
@@ -103,7 +108,7 @@ pub async fn put<T: Kept>(
     }
     version.value.check(&tenant, version.effective_from).await?;
     store::insert(&tenant, version, now).await?;
-    T::follow(&tenant, version.id, now).await?;
+    T::follow(&tenant, &service.charts, version.id, now).await?;
     change::append(&tenant, &[(T::NAME, version.id)], now).await?;
     tenant.commit().await?;
     Ok(!there)
@@ -120,7 +125,7 @@ pub async fn get<T: Subject>(
     now: DateTime<Utc>,
 ) -> Result<Version<T>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     store::in_force(&tenant, id, now).await?.ok_or(Error::NotFound(T::NAME))
 }
 
@@ -134,7 +139,7 @@ pub async fn list<T: Subject>(
     now: DateTime<Utc>,
 ) -> Result<Vec<Version<T>>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     Ok(store::all_in_force(&tenant, now).await?)
 }
 
@@ -148,7 +153,7 @@ pub async fn criteria(
     now: DateTime<Utc>,
 ) -> Result<(DateTime<Utc>, CriteriaSet)> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     Ok(store::criteria(&tenant, now).await?)
 }
 
@@ -180,7 +185,7 @@ pub async fn policy(
     now: DateTime<Utc>,
 ) -> Result<(DateTime<Utc>, Policy)> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     Ok(store::policy(&tenant, now).await?)
 }
 

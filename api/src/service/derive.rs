@@ -5,11 +5,12 @@
 //! lock on the unit's row lets one derivation at a time read and write; the last one has read everything.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use lapwatch_domain::drift::causes::{self, CauseEvidence, Change};
-use lapwatch_domain::drift::{ChartSettings, EdgeSeries, HistoryEntry, UnitSeries, unit_series};
+use lapwatch_domain::drift::{ChartSettings, EdgeSeries, UnitSeries};
 use lapwatch_domain::edges::Edge;
 use lapwatch_domain::quantity::TemperatureUnit;
 use lapwatch_domain::recheck::{DayPlanFact, RecheckInput, RecheckPolicy, RecheckState, rechecks};
@@ -17,13 +18,15 @@ use lapwatch_domain::standing::{
     self, Decision, FlagFact, FlagKind, SeriesKey, ServiceFact, TrialFact, UnitRecord, quiet_decisions,
 };
 use lapwatch_domain::suspect::{SpanFact, SuspectSpan, suspects};
+use tokio::try_join;
 use uuid::Uuid;
 
-use super::{Error, Result, change};
+use super::charts::ChartFacts;
+use super::{ChartCache, Error, Result, change};
 use crate::model::{self, Crew, Policy, Site, Unit};
 use crate::storage::derived::{self, ChartEnd, Flag, Recheck, UnitState};
-use crate::storage::records::{self, EvidenceRow};
-use crate::storage::{Tenant, configuration};
+use crate::storage::records::{self, HistoryRow};
+use crate::storage::{self, Tenant, configuration};
 
 /// How far back spans and day plans bear on what is suspect or due: rechecks are listed for 60 local days.
 pub(super) const LOOK_BACK: TimeDelta = TimeDelta::days(63);
@@ -41,8 +44,8 @@ pub struct UnitFacts {
     pub temperature_unit: TemperatureUnit,
     /// The organization's policy.
     pub policy: Policy,
-    /// Its trials with their evidence, in order of time.
-    pub history: Vec<EvidenceRow>,
+    /// Its trials, in order of time.
+    pub history: Vec<HistoryRow>,
     /// The same trials as standing and rechecks see them.
     pub trials: Vec<TrialFact>,
     /// Its service events.
@@ -59,7 +62,7 @@ pub struct UnitFacts {
 #[derive(Debug)]
 pub struct Derived {
     /// Its charts, one set a sheet class.
-    pub series: Vec<UnitSeries>,
+    pub series: Arc<[UnitSeries]>,
     /// Every flag there has been.
     pub flags: Vec<FlagFact>,
     /// Where it stands.
@@ -74,51 +77,49 @@ impl UnitFacts {
     /// # Errors
     /// [`Error::NotFound`] when there is no such unit; [`Error::Storage`].
     pub async fn load(tenant: &Tenant<'_>, id: Uuid, as_of: DateTime<Utc>) -> Result<Self> {
-        let unit =
-            configuration::in_force::<Unit>(tenant, id, as_of).await?.ok_or(Error::NotFound("unit"))?.value;
-        let (zone, temperature_unit) = habits(tenant, unit.crew_id, as_of).await?;
-        let (_, policy) = configuration::policy(tenant, as_of).await?;
-        let history = records::history(tenant, id).await?;
         let since = as_of - LOOK_BACK;
-        let day_plans = match unit.crew_id {
-            Some(crew) => records::day_plans(tenant, Some(crew), since.date_naive()).await?,
-            None => Vec::new(),
-        };
+        // Sent together: the connection pipelines them.
+        let (crewed, (_, policy), history, services, decisions, spans) = try_join!(
+            Crewed::load(tenant, id, as_of),
+            stored(configuration::policy(tenant, as_of)),
+            stored(records::history(tenant, id)),
+            stored(records::service_events(tenant, Some(id))),
+            stored(records::decisions(tenant, Some(id))),
+            stored(records::production_spans(tenant, Some(id), since)),
+        )?;
         Ok(Self {
             id,
-            zone,
-            temperature_unit,
+            zone: crewed.zone,
+            temperature_unit: crewed.temperature_unit,
             policy,
             trials: history.iter().map(trial_fact).collect(),
-            services: records::service_events(tenant, Some(id)).await?.iter().map(service_fact).collect(),
-            decisions: records::decisions(tenant, Some(id)).await?.iter().map(decision).collect(),
-            spans: records::production_spans(tenant, Some(id), since).await?,
-            day_plans: day_plans.iter().map(|plan| day_plan_fact(plan, id)).collect(),
-            unit,
+            services: services.iter().map(service_fact).collect(),
+            decisions: decisions.iter().map(decision).collect(),
+            spans,
+            day_plans: crewed.day_plans.iter().map(|plan| day_plan_fact(plan, id)).collect(),
+            unit: crewed.unit,
             history,
         })
     }
 
     /// Derives charts, flags, standing and suspect spans.
-    pub fn derive(&self, as_of: DateTime<Utc>) -> Derived {
-        let entries: Vec<HistoryEntry<'_>> = self
-            .history
-            .iter()
-            .map(|row| HistoryEntry {
-                trial: row.trial_id,
-                at: row.ordered_at,
-                class: row.material_class,
-                sheet: row.sheet_temperature,
-                speed: row.speed,
-                lower: &row.lower,
-                upper: &row.upper,
-            })
-            .collect();
-        let resets: Vec<DateTime<Utc>> =
-            self.services.iter().filter(|service| service.affects_heat).map(|service| service.at).collect();
+    ///
+    /// # Errors
+    /// [`Error::Storage`] when the evidence of its trials cannot be read.
+    pub async fn derive(
+        &self,
+        tenant: &Tenant<'_>,
+        charts: &ChartCache,
+        as_of: DateTime<Utc>,
+    ) -> Result<Derived> {
+        let service = self.services.iter().filter(|service| service.affects_heat);
+        let mut resets: Vec<DateTime<Utc>> = service.map(|service| service.at).collect();
+        resets.sort_unstable();
         let settings =
             ChartSettings { promise_arl: self.policy.promise_arl_trials, ..ChartSettings::default() };
-        let series = unit_series(&entries, &resets, &quiet_decisions(&self.decisions), &settings);
+        let quiet = quiet_decisions(&self.decisions);
+        let facts = ChartFacts { unit: self.id, history: &self.history, resets, quiet, settings };
+        let series = charts.series(tenant, facts).await?;
         let record = UnitRecord {
             unit: self.id,
             series: &series,
@@ -130,7 +131,7 @@ impl UnitFacts {
         let standing = standing::standing(&record, &flags, as_of);
         let spans: Vec<SpanFact> = self.span_facts();
         let suspects = suspects(&spans, &self.trials, &flags);
-        Derived { series, flags, standing, suspects }
+        Ok(Derived { series, flags, standing, suspects })
     }
 
     fn span_facts(&self) -> Vec<SpanFact> {
@@ -177,14 +178,19 @@ impl UnitFacts {
 ///
 /// # Errors
 /// [`Error::Storage`].
-pub async fn units(tenant: &Tenant<'_>, ids: &[Uuid], as_of: DateTime<Utc>) -> Result<()> {
+pub async fn units(
+    tenant: &Tenant<'_>,
+    charts: &ChartCache,
+    ids: &[Uuid],
+    as_of: DateTime<Utc>,
+) -> Result<()> {
     let mut ids = ids.to_vec();
     ids.sort_unstable();
     ids.dedup();
     derived::lock_units(tenant, &ids).await?;
     let mut changes = Vec::new();
     for id in ids {
-        unit(tenant, id, as_of, &mut changes).await?;
+        unit((tenant, charts), id, as_of, &mut changes).await?;
     }
     if changes.is_empty() { Ok(()) } else { change::append(tenant, &changes, as_of).await }
 }
@@ -192,26 +198,58 @@ pub async fn units(tenant: &Tenant<'_>, ids: &[Uuid], as_of: DateTime<Utc>) -> R
 /// As [`units`], for one unit that is locked already; notes the changes instead of appending them, and answers what was
 /// derived.
 pub(super) async fn unit(
-    tenant: &Tenant<'_>,
+    (tenant, charts): (&Tenant<'_>, &ChartCache),
     id: Uuid,
     as_of: DateTime<Utc>,
     changes: &mut Vec<(&'static str, Uuid)>,
 ) -> Result<(UnitFacts, Derived)> {
-    let facts = UnitFacts::load(tenant, id, as_of).await?;
-    let derived = facts.derive(as_of);
-    store_flags(tenant, &facts, &derived, changes).await?;
-    store_rechecks(tenant, &facts, &derived, as_of, changes).await?;
-    derived::replace_histories(tenant, id, &chart_ends(&derived.series)).await?;
+    let (facts, before) = try_join!(UnitFacts::load(tenant, id, as_of), Before::load(tenant, id, as_of))?;
+    let derived = facts.derive(tenant, charts, as_of).await?;
+    let flags: Vec<Flag> = derived.flags.iter().map(|flag| flag_row(&facts, flag, &derived.series)).collect();
+    let rechecks = facts.rechecks(&derived.flags, as_of);
     let state = unit_state(&facts, &derived, as_of);
-    let before = derived::unit_states(tenant, Some(id)).await?;
-    if before
-        .first()
-        .is_none_or(|before| UnitState { derived_at: state.derived_at, ..before.clone() } != state)
-    {
+
+    let (flags_gone, flags_new) = difference(&before.flags, &flags, |flag| flag.id);
+    changes.extend(touched(&flags_gone, flags_new.iter().map(|flag| flag.id)).map(|id| ("flag", id)));
+    let (rechecks_gone, rechecks_new) = difference(&before.rechecks, &rechecks, |recheck| recheck.id);
+    let rechecks_touched = touched(&rechecks_gone, rechecks_new.iter().map(|recheck| recheck.id));
+    changes.extend(rechecks_touched.map(|id| ("recheck", id)));
+    if before.state.is_none_or(|before| UnitState { derived_at: state.derived_at, ..before } != state) {
         changes.push(("standing", id));
     }
-    derived::update_unit_state(tenant, &state).await?;
+    let ends = chart_ends(&derived.series);
+    try_join!(
+        derived::replace_flags(tenant, &flags_gone, &flags_new),
+        derived::replace_rechecks(tenant, &rechecks_gone, &rechecks_new),
+        derived::replace_histories(tenant, id, &ends),
+        derived::update_unit_state(tenant, &state),
+    )?;
     Ok((facts, derived))
+}
+
+/// What is stored of a unit's derived state.
+struct Before {
+    flags: Vec<Flag>,
+    rechecks: Vec<Recheck>,
+    state: Option<UnitState>,
+}
+
+impl Before {
+    async fn load(tenant: &Tenant<'_>, id: Uuid, as_of: DateTime<Utc>) -> Result<Self> {
+        let of_unit = derived::FlagFilter { unit_id: Some(id), ..Default::default() };
+        let rechecks_of_unit = derived::RecheckFilter { unit_id: Some(id), ..Default::default() };
+        let (flags, rechecks, mut states) = try_join!(
+            derived::flags(tenant, of_unit),
+            derived::rechecks(tenant, rechecks_of_unit, as_of),
+            derived::unit_states(tenant, Some(id)),
+        )?;
+        Ok(Self { flags, rechecks, state: states.pop() })
+    }
+}
+
+/// A statement's result as one of the service, so that it can be awaited together with others.
+async fn stored<T>(statement: impl Future<Output = storage::Result<T>>) -> Result<T> {
+    Ok(statement.await?)
 }
 
 fn unit_state(facts: &UnitFacts, derived: &Derived, as_of: DateTime<Utc>) -> UnitState {
@@ -223,38 +261,9 @@ fn unit_state(facts: &UnitFacts, derived: &Derived, as_of: DateTime<Utc>) -> Uni
         reasons: derived.standing.reasons.clone(),
         last_trial: facts.history.last().map(|row| (row.trial_id, row.ordered_at, row.outcome)),
         set_point: with_set_point.and_then(|row| row.set_point),
-        margins: with_set_point.and_then(EvidenceRow::margins),
+        margins: with_set_point.and_then(HistoryRow::margins),
         derived_at: Some(as_of),
     }
-}
-
-async fn store_flags(
-    tenant: &Tenant<'_>,
-    facts: &UnitFacts,
-    derived: &Derived,
-    changes: &mut Vec<(&'static str, Uuid)>,
-) -> Result<()> {
-    let now: Vec<Flag> = derived.flags.iter().map(|flag| flag_row(facts, flag, &derived.series)).collect();
-    let filter = derived::FlagFilter { unit_id: Some(facts.id), ..Default::default() };
-    let before = derived::flags(tenant, filter).await?;
-    let (gone, new) = difference(&before, &now, |flag| flag.id);
-    changes.extend(touched(&gone, new.iter().map(|flag| flag.id)).map(|id| ("flag", id)));
-    Ok(derived::replace_flags(tenant, &gone, &new).await?)
-}
-
-async fn store_rechecks(
-    tenant: &Tenant<'_>,
-    facts: &UnitFacts,
-    derived: &Derived,
-    as_of: DateTime<Utc>,
-    changes: &mut Vec<(&'static str, Uuid)>,
-) -> Result<()> {
-    let now = facts.rechecks(&derived.flags, as_of);
-    let filter = derived::RecheckFilter { unit_id: Some(facts.id), ..Default::default() };
-    let before = derived::rechecks(tenant, filter, as_of).await?;
-    let (gone, new) = difference(&before, &now, |recheck| recheck.id);
-    changes.extend(touched(&gone, new.iter().map(|recheck| recheck.id)).map(|id| ("recheck", id)));
-    Ok(derived::replace_rechecks(tenant, &gone, &new).await?)
 }
 
 /// Ids of rows that are no longer there or differ, and the rows that are new or differ.
@@ -336,11 +345,37 @@ fn causes_of(flag: &FlagFact, series: &[UnitSeries]) -> Option<causes::CauseRank
     }))
 }
 
-/// Where and how the crew works that has the unit: time zone of its site and its scale; UTC and °C when there is none.
-async fn habits(tenant: &Tenant<'_>, crew: Option<Uuid>, at: DateTime<Utc>) -> Result<(Tz, TemperatureUnit)> {
-    let none = (Tz::UTC, TemperatureUnit::Celsius);
-    let Some(crew) = crew else { return Ok(none) };
-    let Some(crew) = configuration::in_force::<Crew>(tenant, crew, at).await? else { return Ok(none) };
+/// A unit and the crew that has it.
+struct Crewed {
+    unit: Unit,
+    /// Time zone of the crew's site; UTC when there is none.
+    zone: Tz,
+    /// The crew's scale; °C when there is none.
+    temperature_unit: TemperatureUnit,
+    /// Its latest day plans.
+    day_plans: Vec<model::DayPlan>,
+}
+
+impl Crewed {
+    async fn load(tenant: &Tenant<'_>, unit: Uuid, at: DateTime<Utc>) -> Result<Self> {
+        let version = configuration::in_force::<Unit>(tenant, unit, at).await?;
+        let unit = version.ok_or(Error::NotFound("unit"))?.value;
+        let Some(crew) = unit.crew_id else {
+            let (zone, temperature_unit) = (Tz::UTC, TemperatureUnit::Celsius);
+            return Ok(Self { unit, zone, temperature_unit, day_plans: Vec::new() });
+        };
+        let since = (at - LOOK_BACK).date_naive();
+        let ((zone, temperature_unit), day_plans) =
+            try_join!(habits(tenant, crew, at), stored(records::day_plans(tenant, Some(crew), since)),)?;
+        Ok(Self { unit, zone, temperature_unit, day_plans })
+    }
+}
+
+/// Where and how a crew works: time zone of its site, and its scale.
+async fn habits(tenant: &Tenant<'_>, crew: Uuid, at: DateTime<Utc>) -> Result<(Tz, TemperatureUnit)> {
+    let Some(crew) = configuration::in_force::<Crew>(tenant, crew, at).await? else {
+        return Ok((Tz::UTC, TemperatureUnit::Celsius));
+    };
     let site = configuration::in_force::<Site>(tenant, crew.value.site_id, at).await?;
     Ok((site.map_or(Tz::UTC, |site| site.value.time_zone), crew.value.temperature_unit))
 }
@@ -360,7 +395,7 @@ fn recheck_policy(policy: &Policy) -> RecheckPolicy {
     }
 }
 
-fn trial_fact(row: &EvidenceRow) -> TrialFact {
+fn trial_fact(row: &HistoryRow) -> TrialFact {
     let margins = row.margins();
     TrialFact {
         trial: row.trial_id,

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use chrono::{DateTime, TimeDelta, Utc};
 use uuid::Uuid;
 
-use super::{Error, Result, Service, derive, open};
+use super::{Error, Result, Service, derive, open_to_read};
 use crate::model::{Crew, Principal, Site, Unit, Version};
 use crate::storage::derived::{Flag, FlagFilter, Recheck, RecheckFilter, UnitState};
 use crate::storage::{self, configuration};
@@ -33,7 +33,7 @@ pub struct FleetRow {
 /// [`Error::Storage`].
 pub async fn board(service: &Service, caller: &Principal, now: DateTime<Utc>) -> Result<Vec<FleetRow>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     let units = configuration::all_in_force::<Unit>(&tenant, now).await?;
     let crews = by_id(configuration::all_in_force::<Crew>(&tenant, now).await?);
     let sites = by_id(configuration::all_in_force::<Site>(&tenant, now).await?);
@@ -83,7 +83,7 @@ fn by_id<T>(versions: Vec<Version<T>>) -> HashMap<Uuid, Version<T>> {
 /// [`Error::Storage`].
 pub async fn flags(service: &Service, caller: &Principal, filter: FlagFilter) -> Result<Vec<Flag>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     Ok(storage::derived::flags(&tenant, filter).await?)
 }
 
@@ -107,7 +107,7 @@ pub async fn rechecks(
     now: DateTime<Utc>,
 ) -> Result<Vec<Recheck>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     let filter = RecheckFilter { crew_id: caller.crew.or(filter.crew_id), ..filter };
     Ok(storage::derived::rechecks(&tenant, filter, now).await?)
 }
@@ -130,7 +130,7 @@ pub async fn turn_of_the_day(service: &Service, now: DateTime<Utc>) -> Result<us
         tenant.commit().await?;
         for unit in stale {
             let tenant = client.tenant(organization).await?;
-            derive::units(&tenant, &[unit], now).await?;
+            derive::units(&tenant, &service.charts, &[unit], now).await?;
             tenant.commit().await?;
             count += 1;
         }

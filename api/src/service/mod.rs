@@ -5,6 +5,7 @@ mod error;
 
 pub mod access;
 pub mod change;
+mod charts;
 pub mod configuration;
 pub mod derive;
 pub mod fleet;
@@ -13,6 +14,7 @@ pub mod records;
 pub mod trials;
 pub mod units;
 
+pub use charts::ChartCache;
 pub use error::{Error, Result};
 
 use crate::auth::{Secrets, Tokens};
@@ -28,15 +30,35 @@ pub struct Service {
     pub secrets: Secrets,
     /// Signs and checks access tokens.
     pub tokens: Tokens,
+    /// Charts of units, kept between requests.
+    pub charts: ChartCache,
 }
 
-/// Opens the caller's organization, checking in the same transaction that the caller has not been revoked since its
-/// token was issued.
+impl Service {
+    /// A service on these, that keeps no charts yet.
+    pub fn new(store: Store, secrets: Secrets, tokens: Tokens) -> Self {
+        Self { store, secrets, tokens, charts: ChartCache::default() }
+    }
+}
+
+/// Opens the caller's organization for writing, checking in the same transaction that the caller has not been revoked
+/// since its token was issued.
 ///
 /// # Errors
 /// [`Error::Unauthenticated`] when it has; [`Error::Storage`].
 pub async fn open<'c>(client: &'c mut Client, caller: &Principal) -> Result<Tenant<'c>> {
-    let tenant = client.tenant(caller.organization).await?;
+    admit(client.tenant(caller.organization).await?, caller).await
+}
+
+/// As [`open`], for reading: all of it from one moment.
+///
+/// # Errors
+/// [`Error::Unauthenticated`] when it has; [`Error::Storage`].
+pub async fn open_to_read<'c>(client: &'c mut Client, caller: &Principal) -> Result<Tenant<'c>> {
+    admit(client.snapshot(caller.organization).await?, caller).await
+}
+
+async fn admit<'c>(tenant: Tenant<'c>, caller: &Principal) -> Result<Tenant<'c>> {
     if storage::access::is_active(&tenant, caller.id).await? {
         Ok(tenant)
     } else {

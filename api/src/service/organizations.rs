@@ -71,6 +71,6 @@ pub async fn found(
 /// [`Error::Storage`].
 pub async fn name(service: &Service, caller: &crate::model::Principal) -> Result<String> {
     let mut client = service.store.client().await?;
-    let tenant = super::open(&mut client, caller).await?;
+    let tenant = super::open_to_read(&mut client, caller).await?;
     storage::access::organization_name(&tenant).await?.ok_or(Error::NotFound("organization"))
 }

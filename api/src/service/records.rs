@@ -111,7 +111,7 @@ pub async fn receive<R: Event>(
         record.keep(&tenant, caller).await?;
         let units = record.bears_on(&tenant, now).await?;
         if !units.is_empty() {
-            derive::units(&tenant, &units, now).await?;
+            derive::units(&tenant, &service.charts, &units, now).await?;
         }
         change::append(&tenant, &[(R::KIND.code(), record.id())], now).await?;
         tenant.commit().await?;

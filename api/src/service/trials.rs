@@ -8,10 +8,11 @@ pub use receive::receive;
 
 use chrono::{DateTime, Utc};
 use lapwatch_domain::trial::Evaluation;
+use tokio::try_join;
 use uuid::Uuid;
 
 use super::derive::{Derived, UnitFacts};
-use super::{Error, Result, Service, open};
+use super::{ChartCache, Error, Result, Service, open_to_read};
 use crate::model::{Principal, RecordKind, Trial};
 use crate::storage::derived::{Flag, FlagFilter, Recheck, RecheckFilter, UnitState};
 use crate::storage::records::{Submission, TrialFilter, TrialRow};
@@ -73,17 +74,17 @@ impl Suspect {
 /// [`Error::NotFound`]; [`Error::OtherCrew`]; [`Error::Storage`].
 pub async fn get(service: &Service, caller: &Principal, id: Uuid, now: DateTime<Utc>) -> Result<Answer> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     let submission = storage::records::submission(&tenant, id).await?.ok_or(Error::NotFound("trial"))?;
     if submission.kind != RecordKind::Trial {
         return Err(Error::NotFound("trial"));
     }
-    answer(&tenant, caller, submission, false, now).await
+    answer((&tenant, &service.charts), caller, submission, false, now).await
 }
 
 /// The answer to a trial that is stored, as it is at `now`.
 async fn answer(
-    tenant: &Tenant<'_>,
+    (tenant, charts): (&Tenant<'_>, &ChartCache),
     caller: &Principal,
     submission: Submission,
     duplicate: bool,
@@ -96,7 +97,7 @@ async fn answer(
     }
     let evaluation = context.evaluate(&trial)?;
     let facts = UnitFacts::load(tenant, trial.unit_id, now).await?;
-    let derived = facts.derive(now);
+    let derived = facts.derive(tenant, charts, now).await?;
     assemble(tenant, Received { trial, submission, duplicate, context, evaluation }, (facts, derived), now)
         .await
 }
@@ -117,10 +118,12 @@ async fn assemble(
     now: DateTime<Utc>,
 ) -> Result<Answer> {
     let unit = Some(received.trial.unit_id);
-    let state = storage::derived::unit_states(tenant, unit).await?.pop().ok_or(Error::NotFound("unit"))?;
-    let flags = storage::derived::flags(tenant, FlagFilter { unit_id: unit, ..Default::default() }).await?;
-    let filter = RecheckFilter { unit_id: unit, ..Default::default() };
-    let rechecks = storage::derived::rechecks(tenant, filter, now).await?;
+    let (mut states, flags, rechecks) = try_join!(
+        storage::derived::unit_states(tenant, unit),
+        storage::derived::flags(tenant, FlagFilter { unit_id: unit, ..Default::default() }),
+        storage::derived::rechecks(tenant, RecheckFilter { unit_id: unit, ..Default::default() }, now),
+    )?;
+    let state = states.pop().ok_or(Error::NotFound("unit"))?;
     let suspects = Suspect::list(&facts, &derived, |suspect| suspect.evidence == received.trial.id);
     Ok(Answer {
         trial: received.trial,
@@ -148,7 +151,7 @@ fn read_stored(submission: &Submission) -> Result<Trial> {
 /// [`Error::Storage`].
 pub async fn list(service: &Service, caller: &Principal, filter: TrialFilter) -> Result<Vec<TrialRow>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     let filter = TrialFilter { crew_id: caller.crew.or(filter.crew_id), ..filter };
     Ok(storage::records::trials(&tenant, &filter).await?)
 }

@@ -1,15 +1,17 @@
 //! One unit: its history, where it stands, what is suspect.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, Utc};
 use lapwatch_domain::drift::UnitSeries;
 use uuid::Uuid;
 
 use super::derive::UnitFacts;
 use super::trials::Suspect;
-use super::{Error, Result, Service, open};
+use super::{Error, Result, Service, open_to_read};
 use crate::model::{Principal, ServiceEvent, Unit, Version};
 use crate::storage::derived::{Flag, FlagFilter, Recheck, RecheckFilter, UnitState};
-use crate::storage::records::EvidenceRow;
+use crate::storage::records::HistoryRow;
 use crate::storage::{self, configuration};
 
 /// The whole history of a unit.
@@ -18,9 +20,9 @@ pub struct History {
     /// The unit as it is now.
     pub unit: Version<Unit>,
     /// Its trials with what each says alone, in order of time.
-    pub trials: Vec<EvidenceRow>,
+    pub trials: Vec<HistoryRow>,
     /// Its charts, one set a sheet class.
-    pub series: Vec<UnitSeries>,
+    pub series: Arc<[UnitSeries]>,
     /// What was done to it.
     pub service_events: Vec<ServiceEvent>,
 }
@@ -46,10 +48,10 @@ pub struct Situation {
 /// [`Error::NotFound`]; [`Error::Storage`].
 pub async fn history(service: &Service, caller: &Principal, id: Uuid, now: DateTime<Utc>) -> Result<History> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     let unit = configuration::in_force::<Unit>(&tenant, id, now).await?.ok_or(Error::NotFound("unit"))?;
     let facts = UnitFacts::load(&tenant, id, now).await?;
-    let series = facts.derive(now).series;
+    let series = facts.derive(&tenant, &service.charts, now).await?.series;
     let service_events = storage::records::service_events(&tenant, Some(id)).await?;
     Ok(History { unit, trials: facts.history, series, service_events })
 }
@@ -65,12 +67,12 @@ pub async fn situation(
     now: DateTime<Utc>,
 ) -> Result<Situation> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     let unit = configuration::in_force::<Unit>(&tenant, id, now).await?.ok_or(Error::NotFound("unit"))?;
     let state =
         storage::derived::unit_states(&tenant, Some(id)).await?.pop().ok_or(Error::NotFound("unit"))?;
     let facts = UnitFacts::load(&tenant, id, now).await?;
-    let suspects = Suspect::list(&facts, &facts.derive(now), |_| true);
+    let suspects = Suspect::list(&facts, &facts.derive(&tenant, &service.charts, now).await?, |_| true);
     let flags =
         storage::derived::flags(&tenant, FlagFilter { unit_id: Some(id), ..Default::default() }).await?;
     let filter = RecheckFilter { unit_id: Some(id), ..Default::default() };

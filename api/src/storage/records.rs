@@ -1,13 +1,15 @@
 //! Received bytes and the records read from them. Append-only.
 
 mod events;
+mod history;
 mod trials;
 
 pub use events::{
     day_plans, decisions, insert_day_plan, insert_decision, insert_production_span, insert_service_event,
     production_spans, service_events,
 };
-pub use trials::{EvidenceRow, Judgement, TrialFilter, TrialRow, history, insert_trial, trial, trials};
+pub use history::{HistoryRow, Profiles, history, trial_profiles, unit_profiles};
+pub use trials::{Judgement, TrialFilter, TrialRow, insert_trial, trial, trials};
 
 use chrono::{DateTime, Utc};
 use tokio_postgres::types::ToSql;

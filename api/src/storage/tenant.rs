@@ -1,15 +1,16 @@
 //! Connections and the transaction of one organization.
 
+use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
 use deadpool_postgres::{
     Manager, ManagerConfig, Object, Pool, RecyclingMethod, Runtime, Timeouts, Transaction,
 };
 use tokio_postgres::types::ToSql;
-use tokio_postgres::{Config, NoTls, Row};
+use tokio_postgres::{Config, IsolationLevel, NoTls, Row};
 use uuid::Uuid;
 
-use super::{Error, Result};
+use super::Result;
 
 /// Every statement here is an indexed look-up. A plan that was cached while the tables were still empty must not
 /// become a scan of full ones, so scans and the joins that need them are priced out.
@@ -29,6 +30,8 @@ pub struct Client(Object);
 pub struct Tenant<'a> {
     transaction: Transaction<'a>,
     organization: Uuid,
+    /// What is to happen once it is committed; `None` in a transaction that only reads.
+    once_committed: Option<Mutex<Vec<Box<dyn FnOnce() + Send>>>>,
 }
 
 impl std::fmt::Debug for Tenant<'_> {
@@ -89,15 +92,24 @@ impl Store {
 }
 
 impl Client {
-    /// Opens a transaction (READ COMMITTED) on `organization`.
+    /// Opens a transaction on `organization` that may write (READ COMMITTED: a statement sees what was committed before
+    /// it began).
     ///
     /// # Errors
     /// When the database refuses.
     pub async fn tenant(&mut self, organization: Uuid) -> Result<Tenant<'_>> {
         let transaction = self.0.transaction().await?;
-        // Literal text of a parsed UUID: a parameter is not propagated by a distributed PostgreSQL.
-        transaction.batch_execute(&format!("SET LOCAL lapwatch.organization = '{organization}'")).await?;
-        Ok(Tenant { transaction, organization })
+        Tenant::begin(transaction, organization, Some(Mutex::default())).await
+    }
+
+    /// Opens a transaction on `organization` that only reads, all of it from one moment (REPEATABLE READ): what several
+    /// statements read fits together.
+    ///
+    /// # Errors
+    /// When the database refuses.
+    pub async fn snapshot(&mut self, organization: Uuid) -> Result<Tenant<'_>> {
+        let transaction = self.0.build_transaction().isolation_level(IsolationLevel::RepeatableRead);
+        Tenant::begin(transaction.read_only(true).start().await?, organization, None).await
     }
 
     /// Rows of a statement on the tables without row security (the directory, the catalog).
@@ -110,7 +122,17 @@ impl Client {
     }
 }
 
-impl Tenant<'_> {
+impl<'a> Tenant<'a> {
+    async fn begin(
+        transaction: Transaction<'a>,
+        organization: Uuid,
+        once_committed: Option<Mutex<Vec<Box<dyn FnOnce() + Send>>>>,
+    ) -> Result<Self> {
+        // Literal text of a parsed UUID: a parameter is not propagated by a distributed PostgreSQL.
+        transaction.batch_execute(&format!("SET LOCAL lapwatch.organization = '{organization}'")).await?;
+        Ok(Self { transaction, organization, once_committed })
+    }
+
     /// The organization whose rows this sees.
     pub fn organization(&self) -> Uuid {
         self.organization
@@ -148,7 +170,21 @@ impl Tenant<'_> {
     /// # Errors
     /// When the database cannot commit; nothing is stored then.
     pub async fn commit(self) -> Result<()> {
-        self.transaction.commit().await.map_err(Error::from)
+        self.transaction.commit().await?;
+        let waiting = self.once_committed.and_then(|waiting| waiting.into_inner().ok());
+        waiting.into_iter().flatten().for_each(|action| action());
+        Ok(())
+    }
+
+    /// Does this once what was read and written here is permanent, and never if it is undone. What a transaction that
+    /// only reads has seen is permanent already.
+    pub fn once_committed(&self, action: impl FnOnce() + Send + 'static) {
+        match &self.once_committed {
+            Some(waiting) => {
+                waiting.lock().unwrap_or_else(PoisonError::into_inner).push(Box::new(action));
+            }
+            None => action(),
+        }
     }
 
     fn with_organization<'p>(&'p self, params: &[&'p (dyn ToSql + Sync)]) -> Vec<&'p (dyn ToSql + Sync)> {

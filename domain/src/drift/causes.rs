@@ -4,7 +4,10 @@
 //! size is therefore *averaged over* with a prior, not fitted; a cause that could explain anything gains nothing by that.
 //! The result ranks causes and never proves one. (Sizes are common experience, no source.)
 
+use std::sync::LazyLock;
+
 use crate::coded::coded_enum;
+use crate::numerics::quadrature::{Rule, gauss_hermite};
 use crate::quantity::{Temperature, TemperatureDifference};
 
 coded_enum! {
@@ -198,7 +201,8 @@ fn ln_likelihood(prediction: &Prediction, evidence: &CauseEvidence) -> f64 {
 
 /// ln of the likelihood averaged over the cause's size, standard normal beforehand.
 fn ln_integrated(cause: Cause, evidence: &CauseEvidence) -> f64 {
-    let rule = crate::numerics::quadrature::gauss_hermite(NODES);
+    static RULE: LazyLock<Rule> = LazyLock::new(|| gauss_hermite(NODES));
+    let rule = &*RULE;
     let terms: Vec<f64> = rule
         .points
         .iter()

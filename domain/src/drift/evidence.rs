@@ -25,7 +25,7 @@ impl Maps {
 }
 
 /// Buffers for [`Smoother::evidence`], reused from trial to trial.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Smoother {
     /// Probability that a trial is about something else.
     stray: f64,

@@ -39,10 +39,11 @@ pub mod arl;
 mod belief;
 pub mod causes;
 mod chart;
+mod charts;
 mod evidence;
 mod interval;
 mod onset;
-mod series;
+mod run;
 mod settings;
 
 use chrono::{DateTime, Utc};
@@ -53,7 +54,7 @@ use crate::edges::{Edge, Profile};
 use crate::membrane::MaterialClass;
 use crate::quantity::{Speed, Temperature, TemperatureDifference};
 
-pub use series::unit_series;
+pub use charts::{UnitCharts, unit_series};
 pub use settings::ChartSettings;
 
 coded_enum! {
@@ -87,6 +88,20 @@ pub struct HistoryEntry<'a> {
     pub lower: &'a Profile,
     /// Stand-alone likelihood of the upper edge at the trial's conditions.
     pub upper: &'a Profile,
+}
+
+impl HistoryEntry<'_> {
+    /// Its place in the order of trials.
+    #[must_use]
+    pub const fn key(&self) -> (DateTime<Utc>, Uuid) {
+        (self.at, self.trial)
+    }
+
+    /// How many points the longer of its profiles has.
+    #[must_use]
+    pub fn profile_points(&self) -> usize {
+        self.lower.len().max(self.upper.len())
+    }
 }
 
 /// A person's closing of a drift flag: the series stays quiet from then until its chart has fallen below half its limit,

@@ -263,3 +263,41 @@ fn nothing_breaks_a_chart() {
     assert!(all[0].lower.signals.is_empty(), "one wild trial is no drift");
     assert!(unit_series(&[], &[at(0)], &[], &ChartSettings::default()).is_empty());
 }
+
+/// Charts that are taken from trial to trial are those that are made at once: through steps and restarts, with two
+/// classes, unwritten sheet temperatures and other speeds.
+#[test]
+fn going_on_is_the_same_as_beginning_again() {
+    let mut trials = with_step(25, 12, 45.0);
+    trials.extend(healthy(20, 14.0));
+    trials.extend(with_step(10, 50, -40.0));
+    for (index, trial) in trials.iter_mut().enumerate() {
+        trial.sheet = (index % 6 != 0).then_some(10.0 + (index % 25) as f64);
+        trial.speed = if index % 9 == 0 { 2.4 } else { 3.05 };
+        trial.class = if index % 4 == 3 { MaterialClass::Tpo } else { MaterialClass::Pvc };
+    }
+    let entries = entries(&trials);
+    let hour = Duration::hours(1);
+    let resets = [at(0) - hour, at(37) - hour, at(37), at(90) + hour, at(500)];
+    let quiet =
+        [Quiet { at: at(33), class: MaterialClass::Pvc, edge: Edge::Lower, direction: Direction::Up }];
+    let settings = ChartSettings::default();
+    let points = entries.iter().map(HistoryEntry::profile_points).max().unwrap();
+    let mut charts = UnitCharts::new(settings.clone(), points);
+    let mut signals = 0;
+    for (index, entry) in entries.iter().enumerate() {
+        charts.take(entry, &resets);
+        let gone_on = charts.series(&resets, &quiet);
+        assert_eq!(gone_on, unit_series(&entries[..=index], &resets, &quiet, &settings), "trial {index}");
+        signals = gone_on.iter().map(|unit| unit.lower.signals.len() + unit.upper.signals.len()).sum();
+    }
+    assert!(signals > 3, "{signals} signals make no test");
+
+    let keys: Vec<_> = entries.iter().map(HistoryEntry::key).collect();
+    assert!(charts.lead_to(&keys, &resets, &settings));
+    assert!(!charts.lead_to(&keys[1..], &resets, &settings), "a trial too many was taken");
+    let late_service = [resets[0], at(20), resets[1], resets[2], resets[3], resets[4]];
+    assert!(!charts.lead_to(&keys, &late_service, &settings), "a restart is missing");
+    let other = ChartSettings { promise_arl: 400.0, ..settings };
+    assert!(!charts.lead_to(&keys, &resets, &other), "other limits");
+}

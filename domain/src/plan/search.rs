@@ -14,6 +14,8 @@ const COOLEST_CELSIUS: f64 = 250.0;
 const MOST_SETTINGS: usize = 400;
 /// A gain at least this close to the best, relative to it, makes neighbouring settings worth a look.
 const CLOSE: f64 = 0.9;
+/// Outcomes less probable than this are not followed further.
+const NEGLIGIBLE: f64 = 1e-6;
 /// Gains closer than this, relative to each other, are a tie; the cooler setting wins.
 const TIE: f64 = 1e-9;
 
@@ -70,10 +72,9 @@ pub(crate) fn next_coupon(
     if lower.max(upper) <= policy.target_sd.kelvin() {
         return NextCoupon::Stop { reason: StopReason::EdgesKnown };
     }
-    let strips = strips.clamp(1, 12);
-    let edges =
-        [Inquiry::new(&evidence.lower, strips, policy), Inquiry::new(&evidence.upper, strips, policy)];
-    let gain = |setting: &Temperature| edges.iter().map(|edge| edge.gain(setting.celsius())).sum::<f64>();
+    let coupon = Coupon::new(strips.clamp(1, 12), policy.edge_prior.correlation);
+    let (below, above) = (Knowledge::new(&evidence.lower), Knowledge::new(&evidence.upper));
+    let gain = |setting: &Temperature| coupon.gain(&below, &above, setting.celsius());
     let best = most_informative(&settings, gain);
     let variance = lower * lower + upper * upper;
     match best {
@@ -137,29 +138,69 @@ fn settings(welded: &Welded, display: Display, policy: &Policy) -> Vec<Temperatu
         .collect()
 }
 
-/// What is known of one edge, ready to be asked what a coupon would add.
-pub(super) struct Inquiry {
-    mixture: Mixture,
-    mean: f64,
-    /// The likelihoods of 0, 1, … strips beyond the edge; that of all strips is what is left to 1.
-    outcomes: Vec<CouponLikelihood>,
+/// A coupon that could be welded: what its strips may show.
+pub(super) struct Coupon {
+    /// The outcomes of each number of strips from 1 up.
+    strips: Vec<Outcomes>,
 }
 
-impl Inquiry {
-    pub(super) fn new(edge: &EdgeEvidence, strips: usize, policy: &Policy) -> Self {
-        let mixture = edge.mixture(GROUPING);
-        let mean = mixture.components.iter().map(|part| part.weight * part.mean).sum();
-        let correlation = policy.edge_prior.correlation;
-        let outcomes = (0..strips).map(|beyond| CouponLikelihood::new(beyond, strips, correlation)).collect();
-        Self { mixture, mean, outcomes }
+impl Coupon {
+    pub(super) fn new(strips: usize, correlation: f64) -> Self {
+        Self { strips: (1..=strips).map(|strips| Outcomes::new(strips, correlation)).collect() }
     }
 
-    /// By how much a coupon at `celsius` is expected to lower the variance of the edge:
+    /// By how much the coupon, welded at `celsius`, is expected to lower the variances of both edges together.
+    ///
+    /// All strips tell about the lower edge. Only those that are not cold tell about the upper edge, so what they would
+    /// tell counts as often as they are expected: where every weld so far opened cold, a cooler coupon tells nothing
+    /// about scorching.
+    pub(super) fn gain(&self, lower: &Knowledge, upper: &Knowledge, celsius: f64) -> f64 {
+        let all = self.strips.last().map(|outcomes| lower.ask(outcomes, celsius)).unwrap_or_default();
+        let about_upper =
+            self.strips.iter().zip(all.probabilities.iter().skip(1)).map(|(not_cold, probability)| {
+                if *probability < NEGLIGIBLE { 0.0 } else { probability * upper.ask(not_cold, celsius).gain }
+            });
+        all.gain + about_upper.sum::<f64>()
+    }
+}
+
+/// The likelihoods of 0, 1, … of some strips beyond an edge; that of all of them is what is left to 1.
+pub(super) struct Outcomes(Vec<CouponLikelihood>);
+
+impl Outcomes {
+    pub(super) fn new(strips: usize, correlation: f64) -> Self {
+        Self((0..strips).map(|beyond| CouponLikelihood::new(beyond, strips, correlation)).collect())
+    }
+}
+
+/// What asking strips about an edge is expected to answer.
+#[derive(Default)]
+pub(super) struct Answer {
+    /// The expected fall of the edge's variance, in K².
+    pub(super) gain: f64,
+    /// How probable 0, 1, … strips beyond the edge are.
+    probabilities: Vec<f64>,
+}
+
+/// What is known of one edge, ready to be asked what strips would add.
+pub(super) struct Knowledge {
+    mixture: Mixture,
+    mean: f64,
+}
+
+impl Knowledge {
+    pub(super) fn new(edge: &EdgeEvidence) -> Self {
+        let mixture = edge.mixture(GROUPING);
+        let mean = mixture.components.iter().map(|part| part.weight * part.mean).sum();
+        Self { mixture, mean }
+    }
+
+    /// What strips welded at `celsius` are expected to tell:
     /// `Var(μ) − Σₖ P(k)·Var(μ | k) = Σₖ E[(μ − E μ)·1ₖ]²/P(k)`.
-    pub(super) fn gain(&self, celsius: f64) -> f64 {
-        let mut gain = 0.0;
+    pub(super) fn ask(&self, outcomes: &Outcomes, celsius: f64) -> Answer {
+        let mut answer = Answer::default();
         let (mut probability_left, mut moment_left) = (1.0, 0.0);
-        for outcome in &self.outcomes {
+        for outcome in &outcomes.0 {
             let (mut probability, mut moment) = (0.0, 0.0);
             for part in &self.mixture.components {
                 let (likelihood, slope) = outcome.plain_at((celsius - part.mean) / part.sd);
@@ -170,9 +211,17 @@ impl Inquiry {
             }
             probability_left -= probability;
             moment_left -= moment;
-            gain += information(moment, probability);
+            answer.add(probability, moment);
         }
-        gain + information(moment_left, probability_left)
+        answer.add(probability_left, moment_left);
+        answer
+    }
+}
+
+impl Answer {
+    fn add(&mut self, probability: f64, moment: f64) {
+        self.gain += information(moment, probability);
+        self.probabilities.push(probability);
     }
 }
 

@@ -1,8 +1,7 @@
 //! Checks of the expected gain against a plain sum over the whole grid.
 
-use super::search::Inquiry;
+use super::search::{Coupon, Knowledge, Outcomes};
 use crate::edges::{EdgePrior, Observation, stand_alone};
-use crate::policy::Policy;
 use crate::quantity::Temperature;
 
 /// The worked sweep: expected gains of a coupon of 3 strips in the variance of the lower and of the upper edge, in K².
@@ -24,9 +23,8 @@ fn expected_gains_of_the_worked_sweep() {
         hot,
     });
     let evidence = stand_alone(&observations, Temperature::from_celsius(620.0), &EdgePrior::default());
-    let policy = Policy::default();
-    let (lower, upper) =
-        (Inquiry::new(&evidence.lower, 3, &policy), Inquiry::new(&evidence.upper, 3, &policy));
+    let (lower, upper) = (Knowledge::new(&evidence.lower), Knowledge::new(&evidence.upper));
+    let strips = Outcomes::new(3, EdgePrior::default().correlation);
     let table = [
         (360.0, 79.2579, 1.1546),
         (400.0, 95.7584, 2.4821),
@@ -36,8 +34,25 @@ fn expected_gains_of_the_worked_sweep() {
         (530.0, 1.0907, 69.4445),
     ];
     for (temperature, exact_lower, exact_upper) in table {
-        let (low, up) = (lower.gain(temperature), upper.gain(temperature));
+        let (low, up) = (lower.ask(&strips, temperature).gain, upper.ask(&strips, temperature).gain);
         assert!((low - exact_lower).abs() < 0.01 * exact_lower + 0.05, "lower at {temperature}: {low}");
         assert!((up - exact_upper).abs() < 0.01 * exact_upper + 0.05, "upper at {temperature}: {up}");
     }
+}
+
+/// Where every strip so far opened cold, a coupon cooler than those is expected to tell next to nothing: its strips
+/// would open cold too, and say nothing about scorching.
+#[test]
+fn a_coupon_cooler_than_all_cold_ones_tells_little() {
+    let observations = [520.0, 535.0, 550.0].map(|temperature| Observation {
+        temperature: Temperature::from_celsius(temperature),
+        cold: 3,
+        sound: 0,
+        hot: 0,
+    });
+    let evidence = stand_alone(&observations, Temperature::from_celsius(620.0), &EdgePrior::default());
+    let (lower, upper) = (Knowledge::new(&evidence.lower), Knowledge::new(&evidence.upper));
+    let coupon = Coupon::new(3, EdgePrior::default().correlation);
+    let (cooler, hotter) = (coupon.gain(&lower, &upper, 470.0), coupon.gain(&lower, &upper, 590.0));
+    assert!(cooler < 0.05 * hotter, "{cooler} at 470, {hotter} at 590");
 }

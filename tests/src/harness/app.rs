@@ -11,6 +11,7 @@ use lapwatch_api::config::Settings;
 use lapwatch_api::model::{Person, Scope};
 use lapwatch_api::server::{self, Running};
 use lapwatch_api::service::{fleet, organizations};
+use lapwatch_api::telemetry;
 use serde_json::{Value, json};
 use tokio::runtime::{Builder, Runtime};
 use tokio_postgres::Client;
@@ -55,6 +56,8 @@ pub struct Organization {
 pub(super) fn runtime() -> &'static Runtime {
     static RUNTIME: OnceLock<Runtime> = OnceLock::new();
     RUNTIME.get_or_init(|| {
+        // What a service could not do is told beside the test that met it.
+        telemetry::init_logs(true, "error");
         Builder::new_multi_thread().worker_threads(1).enable_all().build().expect("a runtime can be made")
     })
 }

@@ -13,7 +13,7 @@ const FILE: &str = "lapwatch.log";
 /// Sends the log to standard error, or, given a data folder, to a file there: the demo's terminal is for its reader.
 pub(super) fn init(data: Option<&Path>) -> Result<()> {
     let Some(data) = data else {
-        telemetry::init_logs(false);
+        telemetry::init_logs(false, telemetry::USUAL_LOGS);
         return Ok(());
     };
     let file = open(data).with_context(|| format!("opening the log in {}", data.display()))?;

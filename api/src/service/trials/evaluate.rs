@@ -8,11 +8,13 @@ use lapwatch_domain::membrane::{self, MaterialClass};
 use lapwatch_domain::policy::{Ceilings, Policy};
 use lapwatch_domain::quantity::{Percent, PercentUnit, Quantity, Temperature};
 use lapwatch_domain::trial::{Evaluation, Place, TrialInput, evaluate};
+use tokio::try_join;
+use uuid::Uuid;
 
-use crate::model::{Crew, CriteriaSet, Findings, Lot, Membrane, Sheet, Trial, Unit};
+use crate::model::{Crew, CriteriaSet, Findings, Lot, Membrane, Sheet, Trial, Unit, Version};
 use crate::service::{Error, Result};
-use crate::storage::Tenant;
 use crate::storage::configuration::{self as store, Subject};
+use crate::storage::{self, Tenant};
 
 /// The configuration by which a trial is judged.
 #[derive(Debug, Clone)]
@@ -26,9 +28,9 @@ pub struct Context {
     /// The organization's criteria.
     pub criteria: CriteriaSet,
     /// The crew that welded: the record's, else the one that had the unit.
-    pub crew_id: Option<uuid::Uuid>,
+    pub crew_id: Option<Uuid>,
     /// The site of that crew.
-    pub site_id: Option<uuid::Uuid>,
+    pub site_id: Option<Uuid>,
 }
 
 impl Context {
@@ -38,16 +40,22 @@ impl Context {
     /// [`Error::Invalid`] naming every id that is not known; [`Error::Storage`].
     pub async fn load(tenant: &Tenant<'_>, trial: &Trial) -> Result<Self> {
         let at = trial.ordered_at();
+        // Sent together: the connection pipelines them.
+        let (unit, upper, lower, (_, criteria)) = try_join!(
+            store::in_force::<Unit>(tenant, trial.unit_id, at),
+            Laid::load(tenant, &trial.upper_sheet, at),
+            Laid::load(tenant, &trial.lower_sheet, at),
+            store::criteria(tenant, at),
+        )?;
         let mut findings = Findings::default();
-        let unit = named::<Unit>(tenant, &mut findings, "/unit_id", trial.unit_id, at).await?;
-        let upper = sheet(tenant, &mut findings, "/upper_sheet", &trial.upper_sheet, at).await?;
-        let lower = sheet(tenant, &mut findings, "/lower_sheet", &trial.lower_sheet, at).await?;
+        let unit = named(&mut findings, "/unit_id", trial.unit_id, unit);
+        let upper = upper.check(&mut findings, "/upper_sheet", &trial.upper_sheet);
+        let lower = lower.check(&mut findings, "/lower_sheet", &trial.lower_sheet);
         let crew_id = trial.crew_id.or(unit.as_ref().and_then(|unit| unit.crew_id));
         let crew = match crew_id {
-            Some(id) => named::<Crew>(tenant, &mut findings, "/crew_id", id, at).await?,
+            Some(id) => named(&mut findings, "/crew_id", id, store::in_force::<Crew>(tenant, id, at).await?),
             None => None,
         };
-        let (_, criteria) = store::criteria(tenant, at).await?;
         let site_id = crew.map(|crew| crew.site_id);
         let context = unit.zip(upper).zip(lower).map(|((unit, upper), lower)| Self {
             unit,
@@ -137,39 +145,52 @@ fn pointer(place: Place) -> String {
     }
 }
 
-async fn named<T: Subject>(
-    tenant: &Tenant<'_>,
+/// What was found under an id; notes at `pointer` when nothing was.
+fn named<T: Subject>(
     findings: &mut Findings,
     pointer: &str,
-    id: uuid::Uuid,
-    at: DateTime<Utc>,
-) -> Result<Option<T>> {
-    let found = store::in_force::<T>(tenant, id, at).await?;
+    id: Uuid,
+    found: Option<Version<T>>,
+) -> Option<T> {
     if found.is_none() {
         let detail =
             format!("No {} of this organization has the id {id}. Add it first, or correct the id.", T::NAME);
         findings.add(pointer, "unknown_id", detail);
     }
-    Ok(found.map(|version| version.value))
+    found.map(|version| version.value)
 }
 
-async fn sheet(
-    tenant: &Tenant<'_>,
-    findings: &mut Findings,
-    pointer: &str,
-    sheet: &Sheet,
-    at: DateTime<Utc>,
-) -> Result<Option<Membrane>> {
-    if let Some(lot) = sheet.lot_id {
-        let at_lot = format!("{pointer}/lot_id");
-        let lot = named::<Lot>(tenant, findings, &at_lot, lot, at).await?;
-        if lot.is_some_and(|lot| lot.membrane_id != sheet.membrane_id) {
-            findings.add(
-                at_lot,
-                "wrong_membrane",
-                "This lot is of another membrane; correct the lot or the membrane.",
-            );
-        }
+/// What was found of a sheet.
+struct Laid {
+    membrane: Option<Version<Membrane>>,
+    lot: Option<Version<Lot>>,
+}
+
+impl Laid {
+    async fn load(tenant: &Tenant<'_>, sheet: &Sheet, at: DateTime<Utc>) -> storage::Result<Self> {
+        let lot = async {
+            match sheet.lot_id {
+                Some(lot) => store::in_force::<Lot>(tenant, lot, at).await,
+                None => Ok(None),
+            }
+        };
+        let (membrane, lot) = try_join!(store::in_force(tenant, sheet.membrane_id, at), lot)?;
+        Ok(Self { membrane, lot })
     }
-    named::<Membrane>(tenant, findings, &format!("{pointer}/membrane_id"), sheet.membrane_id, at).await
+
+    /// The membrane, if it and the lot are there and belong together.
+    fn check(self, findings: &mut Findings, pointer: &str, sheet: &Sheet) -> Option<Membrane> {
+        if let Some(id) = sheet.lot_id {
+            let at_lot = format!("{pointer}/lot_id");
+            let lot = named(findings, &at_lot, id, self.lot);
+            if lot.is_some_and(|lot| lot.membrane_id != sheet.membrane_id) {
+                findings.add(
+                    at_lot,
+                    "wrong_membrane",
+                    "This lot is of another membrane; correct the lot or the membrane.",
+                );
+            }
+        }
+        named(findings, &format!("{pointer}/membrane_id"), sheet.membrane_id, self.membrane)
+    }
 }

@@ -7,8 +7,8 @@ use lapwatch_domain::trial::Evaluation;
 use super::{Answer, Context, Received, answer, assemble};
 use crate::model::{Principal, Record, Trial};
 use crate::service::records::{Arrival, arrive, repeating};
-use crate::service::{Result, Service, change, derive, open};
-use crate::storage::records::{self as store, Judgement};
+use crate::service::{Result, Service, change, derive, open, open_to_read};
+use crate::storage::records::{self as store, Judgement, Submission};
 use crate::storage::{self, Tenant};
 
 /// How far ahead of the clock a trial may claim to be before it is kept out of derived state.
@@ -31,36 +31,52 @@ pub async fn receive(
     repeating(async || {
         let mut client = service.store.client().await?;
         let tenant = open(&mut client, caller).await?;
-        let answer = take_in(&tenant, caller, bytes, trial, now).await?;
-        tenant.commit().await?;
-        Ok(answer)
+        match take_in(service, &tenant, caller, (bytes, trial), now).await? {
+            Taken::New(answer) => {
+                tenant.commit().await?;
+                Ok(*answer)
+            }
+            Taken::Before(submission) => {
+                drop(tenant);
+                let tenant = open_to_read(&mut client, caller).await?;
+                answer((&tenant, &service.charts), caller, submission, true, now).await
+            }
+        }
     })
     .await
 }
 
+/// What became of an arriving trial.
+enum Taken {
+    /// Stored, with its answer.
+    New(Box<Answer>),
+    /// It had been accepted before, as this.
+    Before(Submission),
+}
+
 async fn take_in(
+    service: &Service,
     tenant: &Tenant<'_>,
     caller: &Principal,
-    bytes: &[u8],
-    trial: &Trial,
+    (bytes, trial): (&[u8], &Trial),
     now: DateTime<Utc>,
-) -> Result<Answer> {
+) -> Result<Taken> {
     let context = Context::load(tenant, trial).await?;
     crate::service::records::require_crew(caller, context.crew_id)?;
     let evaluation = context.evaluate(trial)?;
     let submission = match arrive::<Trial>(tenant, caller, trial.id(), bytes, now).await? {
         Arrival::New(submission) => submission,
-        Arrival::Duplicate(submission) => return answer(tenant, caller, submission, true, now).await,
+        Arrival::Duplicate(submission) => return Ok(Taken::Before(submission)),
     };
     store::insert_trial(tenant, trial, &judgement(&context, &evaluation, trial.ordered_at() > now + AHEAD))
         .await?;
     storage::derived::lock_units(tenant, &[trial.unit_id]).await?;
     let mut changes = vec![("trial", trial.id)];
-    let (facts, derived) = derive::unit(tenant, trial.unit_id, now, &mut changes).await?;
+    let (facts, derived) = derive::unit((tenant, &service.charts), trial.unit_id, now, &mut changes).await?;
     let received = Received { trial: trial.clone(), submission, duplicate: false, context, evaluation };
     let answer = assemble(tenant, received, (facts, derived), now).await?;
     change::append(tenant, &changes, now).await?;
-    Ok(answer)
+    Ok(Taken::New(Box::new(answer)))
 }
 
 fn judgement<'a>(context: &Context, evaluation: &'a Evaluation, ahead_of_clock: bool) -> Judgement<'a> {

@@ -1,21 +1,20 @@
 //! Trials with their coupons, specimens and evidence.
 
-use std::collections::HashMap;
-
 use chrono::{DateTime, Utc};
 use lapwatch_domain::acceptance::{Counts, EvidenceGrade, JudgedTrial};
-use lapwatch_domain::edges::{Edge, EdgeClass, EdgeEvidence, Profile, TrialEvidence};
+use lapwatch_domain::edges::{EdgeEvidence, TrialEvidence};
 use lapwatch_domain::membrane::MaterialClass;
-use lapwatch_domain::quantity::{Speed, Temperature, TemperatureDifference};
+use lapwatch_domain::quantity::Temperature;
 use lapwatch_domain::trial::{Outcome, Purpose};
+use tokio::try_join;
 use tokio_postgres::Row;
 use tokio_postgres::types::ToSql;
 use uuid::Uuid;
 
 use crate::model::Trial;
 use crate::storage::access::coded;
-use crate::storage::si::{Stored, optional, quantity};
-use crate::storage::{Error, Result, Tenant};
+use crate::storage::si::{Stored, optional};
+use crate::storage::{Result, Tenant};
 
 /// How a trial was judged at its acceptance.
 #[derive(Debug, Clone)]
@@ -40,12 +39,15 @@ pub struct Judgement<'a> {
     pub set_point: Option<Temperature>,
 }
 
-/// Adds a trial with everything read from it: four statements, whatever its size.
+/// Adds a trial with everything read from it: four statements, whatever its size, sent together.
 pub async fn insert_trial(tenant: &Tenant<'_>, trial: &Trial, judgement: &Judgement<'_>) -> Result<()> {
-    insert_header(tenant, trial, judgement).await?;
-    insert_coupons(tenant, trial, judgement.judged).await?;
-    insert_specimens(tenant, trial, judgement.judged).await?;
-    insert_evidence(tenant, trial, judgement.evidence).await
+    try_join!(
+        insert_header(tenant, trial, judgement),
+        insert_coupons(tenant, trial, judgement.judged),
+        insert_specimens(tenant, trial, judgement.judged),
+        insert_evidence(tenant, trial, judgement.evidence),
+    )?;
+    Ok(())
 }
 
 async fn insert_header(tenant: &Tenant<'_>, trial: &Trial, judgement: &Judgement<'_>) -> Result<()> {
@@ -234,90 +236,5 @@ fn row_from(row: &Row) -> Result<TrialRow> {
         grade: coded(row, "grade")?,
         band: low.zip(high),
         set_point: optional(row, "set_point_c")?,
-    })
-}
-
-/// What a unit's derivations need of one trial.
-#[derive(Debug, Clone)]
-pub struct EvidenceRow {
-    /// The trial.
-    pub trial_id: Uuid,
-    /// When it was performed, by the best clock known.
-    pub ordered_at: DateTime<Utc>,
-    /// Sheet class.
-    pub material_class: MaterialClass,
-    /// What it was for.
-    pub purpose: Purpose,
-    /// What came of it.
-    pub outcome: Outcome,
-    /// Temperature of the sheet.
-    pub sheet_temperature: Option<Temperature>,
-    /// Held speed.
-    pub speed: Speed,
-    /// Ends of the band.
-    pub band: Option<(Temperature, Temperature)>,
-    /// The temperature to set.
-    pub set_point: Option<Temperature>,
-    /// Class of the evidence on the lower and the upper edge.
-    pub classes: [EdgeClass; 2],
-    /// Likelihood of the lower edge.
-    pub lower: Profile,
-    /// Likelihood of the upper edge.
-    pub upper: Profile,
-}
-
-impl EvidenceRow {
-    /// Margins of the set point to the two ends of the band.
-    pub fn margins(&self) -> Option<(TemperatureDifference, TemperatureDifference)> {
-        let ((low, high), set) = self.band.zip(self.set_point)?;
-        Some((set - low, high - set))
-    }
-
-    /// Class of the evidence on one edge.
-    pub fn class(&self, edge: Edge) -> EdgeClass {
-        self.classes[usize::from(edge == Edge::Upper)]
-    }
-}
-
-/// Every trial of a unit that counts, in the order of [`EvidenceRow::ordered_at`]. Records that were more than a day
-/// ahead of the clock when first received are kept but stay out of histories.
-///
-/// Two statements, each one walk along an index of the unit: a join would leave it to a plan made long ago where to
-/// begin.
-pub async fn history(tenant: &Tenant<'_>, unit: Uuid) -> Result<Vec<EvidenceRow>> {
-    let mut edges: HashMap<(Uuid, Edge), (EdgeClass, Profile)> = HashMap::new();
-    for row in tenant.rows(include_str!("unit_evidence.sql"), &[&unit]).await? {
-        let profile = Profile::from_bytes(row.get("profile"))
-            .map_err(|error| Error::Corrupt(format!("a profile: {error}")))?;
-        edges.insert((row.get("trial_id"), coded(&row, "edge")?), (coded(&row, "class")?, profile));
-    }
-    let rows = tenant.rows(include_str!("history.sql"), &[&unit]).await?;
-    rows.iter().map(|row| evidence_from(row, &mut edges)).collect()
-}
-
-fn evidence_from(row: &Row, edges: &mut HashMap<(Uuid, Edge), (EdgeClass, Profile)>) -> Result<EvidenceRow> {
-    let trial_id = row.get("id");
-    let mut edge = |edge| {
-        edges
-            .remove(&(trial_id, edge))
-            .ok_or_else(|| Error::Corrupt(format!("trial {trial_id} lacks evidence")))
-    };
-    let (lower_class, lower) = edge(Edge::Lower)?;
-    let (upper_class, upper) = edge(Edge::Upper)?;
-    let low = optional(row, "band_low_c")?;
-    let high = optional(row, "band_high_c")?;
-    Ok(EvidenceRow {
-        trial_id,
-        ordered_at: row.get("ordered_at"),
-        material_class: coded(row, "material_class")?,
-        purpose: coded(row, "purpose")?,
-        outcome: coded(row, "outcome")?,
-        sheet_temperature: optional(row, "sheet_temperature_c")?,
-        speed: quantity(row, "speed_m_per_min")?,
-        band: low.zip(high),
-        set_point: optional(row, "set_point_c")?,
-        classes: [lower_class, upper_class],
-        lower,
-        upper,
     })
 }

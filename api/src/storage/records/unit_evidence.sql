@@ -1,3 +1,3 @@
-SELECT trial_id, edge, class, profile
+SELECT trial_id, edge, profile
 FROM evidence
 WHERE organization_id = $1 AND unit_id = $2

@@ -1,6 +1,6 @@
-//! From history entries to series: the order of events.
+//! One pass over the trials of one material class: the order of events.
 
-use std::mem;
+use std::collections::VecDeque;
 
 use chrono::{DateTime, Utc};
 
@@ -10,13 +10,13 @@ use super::evidence::{Maps, Smoother};
 use super::interval::{interval, likelihoods, open_ends};
 use super::onset::{ShiftEstimator, onset_range};
 use super::{
-    ChartSettings, Direction, EdgeSeries, HistoryEntry, Interval, Level, Onset, Point, Quiet, Signal,
-    SignalEnd, UnitSeries,
+    ChartSettings, Direction, EdgeSeries, HistoryEntry, Interval, Level, Onset, Point, Signal, SignalEnd,
+    UnitSeries,
 };
 use crate::edges::{Edge, PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile};
 use crate::heat::{self, HeatShare};
 use crate::membrane::MaterialClass;
-use crate::quantity::{Quantity, SpeedUnit, Temperature, TemperatureDifference};
+use crate::quantity::{Quantity, Speed, SpeedUnit, Temperature, TemperatureDifference};
 
 /// The shift δ in steps of the grid of levels.
 const SHIFT_STEPS: usize = 10;
@@ -33,55 +33,10 @@ const NEGLIGIBLE: f64 = 1e-8;
 /// A signal ends when its chart falls below this share of the limit.
 const SUBSIDED: f64 = 0.5;
 
-/// The unit's series, one per material class it has trials of, in the order of [`MaterialClass::ALL`].
-///
-/// `history` and `resets` (times of service events with effect on heat) may come in any order; entries are taken by time,
-/// those of the same time by trial id. The result depends on nothing else.
-#[must_use]
-pub fn unit_series(
-    history: &[HistoryEntry<'_>],
-    resets: &[DateTime<Utc>],
-    quiet: &[Quiet],
-    settings: &ChartSettings,
-) -> Vec<UnitSeries> {
-    let mut entries: Vec<&HistoryEntry<'_>> = history.iter().collect();
-    entries.sort_by_key(|entry| (entry.at, entry.trial));
-    let mut resets = resets.to_vec();
-    resets.sort_unstable();
-    let mut series = Vec::new();
-    for &class in MaterialClass::ALL {
-        let of_class: Vec<&HistoryEntry<'_>> =
-            entries.iter().copied().filter(|entry| entry.class == class).collect();
-        if !of_class.is_empty() {
-            let mut one = Run::new(&of_class, settings).over(&of_class, &resets, class);
-            close_signals(&mut one, quiet);
-            series.push(one);
-        }
-    }
-    series
-}
-
-/// Marks the signals that people closed.
-fn close_signals(series: &mut UnitSeries, quiet: &[Quiet]) {
-    let class = series.class;
-    for edge in [&mut series.lower, &mut series.upper] {
-        for signal in &mut edge.signals {
-            let ended = signal.end.map(SignalEnd::at);
-            signal.closed_at = quiet
-                .iter()
-                .filter(|quiet| {
-                    quiet.class == class && quiet.edge == edge.edge && quiet.direction == signal.direction
-                })
-                .map(|quiet| quiet.at)
-                .filter(|&at| at >= signal.at && ended.is_none_or(|ended| at < ended))
-                .min();
-        }
-    }
-}
-
-/// One pass over the trials of one class.
-struct Run<'s> {
-    settings: &'s ChartSettings,
+/// One pass over the trials of one class, between two of them.
+#[derive(Debug, Clone)]
+pub(super) struct Run {
+    class: MaterialClass,
     shares: Vec<HeatShare>,
     /// Present probability of each heat share.
     weights: Vec<f64>,
@@ -89,11 +44,24 @@ struct Run<'s> {
     maps: Maps,
     smoother: Smoother,
     scratch: Vec<f64>,
+    /// Every trial, the present one included.
+    trials: Vec<Onset>,
+    /// The latest trials, from which shifts are estimated.
+    latest: VecDeque<Kept>,
     segment: u32,
     segment_start: usize,
 }
 
+/// What is kept of a trial to estimate a shift from.
+#[derive(Debug, Clone)]
+struct Kept {
+    sheet: Option<Temperature>,
+    speed: Speed,
+    profiles: [Profile; 2],
+}
+
 /// The state of one edge during the pass.
+#[derive(Debug, Clone)]
 struct EdgeRun {
     edge: Edge,
     plan: Plan,
@@ -115,7 +83,7 @@ struct EdgeRun {
 }
 
 /// A signal that stands: its index, and the trial (in the class) with which the shift began most likely.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy)]
 struct Standing {
     signal: usize,
     onset: usize,
@@ -132,11 +100,10 @@ impl SignalEnd {
 }
 
 impl EdgeRun {
-    fn new(edge: Edge, entries: &[&HistoryEntry<'_>], settings: &ChartSettings) -> Self {
-        let longest = entries.iter().map(|entry| profile_of(entry, edge).len()).max().unwrap_or(1);
+    fn new(edge: Edge, profile_points: usize, settings: &ChartSettings) -> Self {
         let shift = settings.shift.kelvin();
         let step = shift / SHIFT_STEPS as f64;
-        let width = PROFILE_SPACING_KELVIN * (longest - 1) as f64 + 2.0 * BEYOND_PROFILE_K;
+        let width = PROFILE_SPACING_KELVIN * profile_points.saturating_sub(1) as f64 + 2.0 * BEYOND_PROFILE_K;
         let levels = Levels {
             start: PROFILE_START_CELSIUS - BEYOND_PROFILE_K,
             step,
@@ -169,7 +136,7 @@ impl EdgeRun {
             fresh: [Vec::new(), Vec::new()],
             standing: [None, None],
             set_aside: [None, None],
-            points: Vec::with_capacity(entries.len()),
+            points: Vec::new(),
             signals: Vec::new(),
         }
     }
@@ -179,53 +146,37 @@ impl EdgeRun {
     }
 }
 
-impl<'s> Run<'s> {
-    fn new(entries: &[&HistoryEntry<'_>], settings: &'s ChartSettings) -> Self {
+impl Run {
+    /// A pass that has met no trial yet; profiles may have so many points.
+    pub(super) fn new(class: MaterialClass, profile_points: usize, settings: &ChartSettings) -> Self {
         Self {
-            settings,
+            class,
             shares: settings.heat_shares.iter().map(|(share, _)| *share).collect(),
             weights: settings.heat_shares.iter().map(|(_, weight)| *weight).collect(),
-            edges: [Edge::Lower, Edge::Upper].map(|edge| EdgeRun::new(edge, entries, settings)),
+            edges: [Edge::Lower, Edge::Upper].map(|edge| EdgeRun::new(edge, profile_points, settings)),
             maps: Maps::default(),
             smoother: Smoother::new(settings.stray_share),
             scratch: Vec::new(),
+            trials: Vec::new(),
+            latest: VecDeque::new(),
             segment: 0,
             segment_start: 0,
         }
     }
 
-    fn over(
-        mut self,
-        entries: &[&HistoryEntry<'_>],
-        resets: &[DateTime<Utc>],
-        class: MaterialClass,
-    ) -> UnitSeries {
-        let mut resets = resets.iter().copied().peekable();
-        for (index, entry) in entries.iter().enumerate() {
-            let mut reset = None;
-            while let Some(at) = resets.next_if(|&at| at <= entry.at) {
-                reset = reset.or(Some(at));
-            }
-            if let Some(at) = reset {
-                self.restart(at, index, entries);
-            }
-            self.take(index, entry, entries);
-        }
-        // Service after the last trial ends what stood; there is nothing to chart yet.
-        if let Some(at) = resets.next() {
-            self.restart(at, entries.len(), entries);
-        }
-        self.finish(entries, class)
+    /// The class whose trials it goes over.
+    pub(super) const fn class(&self) -> MaterialClass {
+        self.class
     }
 
     /// A service event: both edges begin anew. (Before the first trial there is nothing to begin anew.)
-    fn restart(&mut self, at: DateTime<Utc>, index: usize, entries: &[&HistoryEntry<'_>]) {
-        if index == self.segment_start {
+    pub(super) fn restart(&mut self, at: DateTime<Utc>, settings: &ChartSettings) {
+        if self.trials.len() == self.segment_start {
             return;
         }
         for position in 0..self.edges.len() {
             for way in Way::BOTH {
-                self.end_signal(position, way, SignalEnd::Service { at }, index, entries);
+                self.end_signal(position, way, SignalEnd::Service { at }, settings);
             }
             let edge = &mut self.edges[position];
             edge.chart = Chart::new(self.weights.len(), &edge.plan);
@@ -233,22 +184,22 @@ impl<'s> Run<'s> {
             edge.fresh = [Vec::new(), Vec::new()];
             edge.set_aside = [None, None];
         }
-        for (weight, (_, prior)) in self.weights.iter_mut().zip(&self.settings.heat_shares) {
+        for (weight, (_, prior)) in self.weights.iter_mut().zip(&settings.heat_shares) {
             *weight =
                 libm::pow(weight.max(NEGLIGIBLE), KEPT_AT_RESTART) * libm::pow(*prior, 1.0 - KEPT_AT_RESTART);
         }
         normalize(&mut self.weights);
         self.segment += 1;
-        self.segment_start = index;
+        self.segment_start = self.trials.len();
     }
 
     /// Fills the maps of a trial's conditions and returns the standard deviation of the edge about its level.
-    fn conditions(&mut self, entry: &HistoryEntry<'_>) -> f64 {
-        let sheet = entry.sheet.map_or(heat::REFERENCE_SHEET_C, Temperature::celsius);
-        let speed_ratio = entry.speed.value_in(SpeedUnit::MetrePerMinute) / heat::REFERENCE_SPEED_M_PER_MIN;
-        self.maps.set(&self.shares, sheet, speed_ratio);
-        let noise = self.settings.trial_noise.kelvin();
-        if entry.sheet.is_some() {
+    fn conditions(&mut self, sheet: Option<Temperature>, speed: Speed, settings: &ChartSettings) -> f64 {
+        let sheet_celsius = sheet.map_or(heat::REFERENCE_SHEET_C, Temperature::celsius);
+        let speed_ratio = speed.value_in(SpeedUnit::MetrePerMinute) / heat::REFERENCE_SPEED_M_PER_MIN;
+        self.maps.set(&self.shares, sheet_celsius, speed_ratio);
+        let noise = settings.trial_noise.kelvin();
+        if sheet.is_some() {
             return noise;
         }
         let per_sheet: f64 = self
@@ -257,11 +208,21 @@ impl<'s> Run<'s> {
             .zip(&self.shares)
             .map(|(weight, share)| weight * (share.ratio().recip() - 1.0))
             .sum();
-        libm::hypot(noise, per_sheet * self.settings.unknown_sheet_sd.kelvin())
+        libm::hypot(noise, per_sheet * settings.unknown_sheet_sd.kelvin())
     }
 
-    fn take(&mut self, index: usize, entry: &HistoryEntry<'_>, entries: &[&HistoryEntry<'_>]) {
-        let noise = self.conditions(entry);
+    /// Takes the next trial.
+    pub(super) fn take(&mut self, entry: &HistoryEntry<'_>, settings: &ChartSettings) {
+        self.trials.push(Onset { trial: entry.trial, at: entry.at });
+        if self.latest.len() == SHIFT_TRIALS {
+            self.latest.pop_front();
+        }
+        self.latest.push_back(Kept {
+            sheet: entry.sheet,
+            speed: entry.speed,
+            profiles: [entry.lower.clone(), entry.upper.clone()],
+        });
+        let noise = self.conditions(entry.sheet, entry.speed, settings);
         for edge in &mut self.edges {
             let columns = edge.chart.columns(&edge.plan.levels);
             let profile = profile_of(entry, edge.edge);
@@ -285,26 +246,24 @@ impl<'s> Run<'s> {
                 edge.fresh[way as usize].push(edge.outlook.fresh[way as usize]);
             }
         }
-        self.judge(index, entry, entries);
+        self.judge(entry, settings);
         self.learn();
-        self.record(entry);
+        self.record(entry, settings);
     }
 
     /// Signals that begin and signals that end with this trial.
-    fn judge(&mut self, index: usize, entry: &HistoryEntry<'_>, entries: &[&HistoryEntry<'_>]) {
+    fn judge(&mut self, entry: &HistoryEntry<'_>, settings: &ChartSettings) {
         for position in 0..self.edges.len() {
             for way in Way::BOTH {
                 let edge = &self.edges[position];
                 let limit = edge.limit;
                 let value = edge.chart.value(way);
-                let speaks = edge.chart.count >= self.settings.first_speaking_trial as usize;
+                let speaks = edge.chart.count >= settings.first_speaking_trial as usize;
                 match edge.standing[way as usize] {
-                    None if speaks && value > limit => {
-                        self.begin_signal(position, way, index, limit, entries)
-                    }
+                    None if speaks && value > limit => self.begin_signal(position, way),
                     Some(_) if value < SUBSIDED * limit => {
                         let end = SignalEnd::Subsided { trial: entry.trial, at: entry.at };
-                        self.end_signal(position, way, end, index + 1, entries);
+                        self.end_signal(position, way, end, settings);
                         let edge = &mut self.edges[position];
                         if let Some(baseline) = edge.set_aside[way as usize].take() {
                             edge.chart.remember(way, baseline);
@@ -316,71 +275,50 @@ impl<'s> Run<'s> {
         }
     }
 
-    fn begin_signal(
-        &mut self,
-        position: usize,
-        way: Way,
-        index: usize,
-        limit: f64,
-        entries: &[&HistoryEntry<'_>],
-    ) {
+    /// A chart has crossed its limit with the present trial.
+    fn begin_signal(&mut self, position: usize, way: Way) {
         let start = self.segment_start;
+        let present = self.trials[self.trials.len() - 1];
         let edge = &mut self.edges[position];
         let last_zero = edge.chart.began(way).saturating_sub(1);
         let (first, likeliest, last) = onset_range(&edge.fresh[way as usize], last_zero);
-        let onset =
-            |place: usize| Onset { trial: entries[start + place].trial, at: entries[start + place].at };
         edge.standing[way as usize] = Some(Standing { signal: edge.signals.len(), onset: start + likeliest });
         edge.signals.push(Signal {
             direction: way.direction(),
-            trial: entries[index].trial,
-            at: entries[index].at,
-            onset_first: onset(first),
-            onset_last: onset(last),
+            trial: present.trial,
+            at: present.at,
+            onset_first: self.trials[start + first],
+            onset_last: self.trials[start + last],
             shift: TemperatureDifference::ZERO,
             shift_sd: TemperatureDifference::ZERO,
             chart: edge.chart.value(way),
-            limit,
+            limit: edge.limit,
             closed_at: None,
             end: None,
         });
         edge.set_aside[way as usize] = Some(edge.chart.forget_since_zero(way));
     }
 
-    /// Ends the signal that stands, if one does, and estimates its shift from the trials before `end_index`.
-    fn end_signal(
-        &mut self,
-        position: usize,
-        way: Way,
-        end: SignalEnd,
-        end_index: usize,
-        entries: &[&HistoryEntry<'_>],
-    ) {
+    /// Ends the signal that stands, if one does, and estimates its shift from the trials so far.
+    fn end_signal(&mut self, position: usize, way: Way, end: SignalEnd, settings: &ChartSettings) {
         if let Some(standing) = self.edges[position].standing[way as usize].take() {
-            self.estimate_shift(position, standing, end_index, entries);
+            self.estimate_shift(position, standing, settings);
             self.edges[position].signals[standing.signal].end = Some(end);
         }
     }
 
-    fn estimate_shift(
-        &mut self,
-        position: usize,
-        standing: Standing,
-        end_index: usize,
-        entries: &[&HistoryEntry<'_>],
-    ) {
+    fn estimate_shift(&mut self, position: usize, standing: Standing, settings: &ChartSettings) {
         let levels = Levels { shift: GREATEST_SHIFT_STEPS, ..self.edges[position].plan.levels };
-        let edge = self.edges[position].edge;
         let (from, to) = self.edges[position].chart.baseline.rows.window();
         let columns = (from, to + 2 * levels.shift);
         let mut estimator = ShiftEstimator::new(self.weights.len(), &levels);
         let mut evidence = Evidence::default();
-        let onset = standing.onset.max(end_index.saturating_sub(SHIFT_TRIALS));
-        for entry in &entries[onset..end_index] {
-            let noise = self.conditions(entry);
-            let profile = profile_of(entry, edge);
+        let since = (self.trials.len() - standing.onset).min(self.latest.len());
+        let latest = std::mem::take(&mut self.latest);
+        for trial in latest.iter().skip(latest.len() - since) {
+            let noise = self.conditions(trial.sheet, trial.speed, settings);
             self.smoother.evidence(
-                profile,
+                &trial.profiles[position],
                 noise,
                 (&self.maps, &self.weights),
                 &levels,
@@ -389,6 +327,7 @@ impl<'s> Run<'s> {
             );
             estimator.add(&evidence, columns);
         }
+        self.latest = latest;
         let baseline = &self.edges[position].chart.baseline.rows;
         let (mean, sd) = estimator.estimate(baseline, &self.weights, &levels);
         let signal = &mut self.edges[position].signals[standing.signal];
@@ -417,7 +356,7 @@ impl<'s> Run<'s> {
         }
     }
 
-    fn record(&mut self, entry: &HistoryEntry<'_>) {
+    fn record(&mut self, entry: &HistoryEntry<'_>, settings: &ChartSettings) {
         for edge in &mut self.edges {
             let profile = profile_of(entry, edge.edge);
             let (open_below, open_above) = open_ends(profile);
@@ -431,17 +370,18 @@ impl<'s> Run<'s> {
                 up: edge.chart.value(Way::Up),
                 down: edge.chart.value(Way::Down),
                 limit: edge.limit,
-                speaks: edge.chart.count >= self.settings.first_speaking_trial as usize,
+                speaks: edge.chart.count >= settings.first_speaking_trial as usize,
                 effective_trials: edge.chart.baseline.effective_trials,
             });
         }
     }
 
-    fn finish(mut self, entries: &[&HistoryEntry<'_>], class: MaterialClass) -> UnitSeries {
+    /// The series as it stands.
+    pub(super) fn finish(mut self, settings: &ChartSettings) -> UnitSeries {
         for position in 0..self.edges.len() {
             for way in Way::BOTH {
                 if let Some(standing) = self.edges[position].standing[way as usize] {
-                    self.estimate_shift(position, standing, entries.len(), entries);
+                    self.estimate_shift(position, standing, settings);
                 }
             }
         }
@@ -450,9 +390,8 @@ impl<'s> Run<'s> {
         };
         let mean = ratio(&|share| share);
         let sd = ratio(&|share| (share - mean) * (share - mean)).sqrt();
-        let (settings, weights) = (self.settings, mem::take(&mut self.weights));
-        let [lower, upper] = self.edges.map(|edge| edge.finish(&weights, settings));
-        UnitSeries { class, lower, upper, heat_share: (mean, sd) }
+        let [lower, upper] = self.edges.map(|edge| edge.finish(&self.weights, settings));
+        UnitSeries { class: self.class, lower, upper, heat_share: (mean, sd) }
     }
 }
 

@@ -1,0 +1,134 @@
+//! Charts kept between requests.
+//!
+//! A unit's charts after its latest trial are those before it and one step. Kept here, they spare reading and going
+//! through the unit's whole history for each record. They are never trusted: they are used only when the history that
+//! the database holds begins with exactly the trials and restarts that they were made from, and they are kept only once
+//! what they were made from is committed.
+
+use std::num::NonZeroUsize;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use chrono::{DateTime, Utc};
+use lapwatch_domain::drift::{ChartSettings, HistoryEntry, Quiet, UnitCharts, UnitSeries};
+use lru::LruCache;
+use uuid::Uuid;
+
+use super::Result;
+use crate::storage::records::{self, HistoryRow, Profiles};
+use crate::storage::{Error, Tenant};
+
+/// The charts of so many units are kept; each takes up to half a megabyte.
+const KEPT_UNITS: NonZeroUsize = NonZeroUsize::new(256).expect("some are kept");
+
+/// The charts of the units that were asked for latest.
+#[derive(Debug, Clone)]
+pub struct ChartCache(Arc<Mutex<LruCache<(Uuid, Uuid), Arc<Kept>>>>);
+
+#[derive(Debug)]
+struct Kept {
+    charts: UnitCharts,
+    resets: Vec<DateTime<Utc>>,
+    quiet: Vec<Quiet>,
+    series: Arc<[UnitSeries]>,
+}
+
+impl Default for ChartCache {
+    fn default() -> Self {
+        Self(Arc::new(Mutex::new(LruCache::new(KEPT_UNITS))))
+    }
+}
+
+/// What a unit's charts follow from, beside the likelihoods of its trials.
+#[derive(Debug)]
+pub(super) struct ChartFacts<'a> {
+    /// The unit.
+    pub(super) unit: Uuid,
+    /// Its trials, in order.
+    pub(super) history: &'a [HistoryRow],
+    /// When service affected its heat, ascending.
+    pub(super) resets: Vec<DateTime<Utc>>,
+    /// What people closed.
+    pub(super) quiet: Vec<Quiet>,
+    /// How the charts are made.
+    pub(super) settings: ChartSettings,
+}
+
+impl ChartCache {
+    /// The series of a unit, going on from the charts that are kept if they are of the beginning of its history.
+    ///
+    /// # Errors
+    /// [`super::Error::Storage`].
+    pub(super) async fn series(
+        &self,
+        tenant: &Tenant<'_>,
+        facts: ChartFacts<'_>,
+    ) -> Result<Arc<[UnitSeries]>> {
+        let key = (tenant.organization(), facts.unit);
+        let keys: Vec<_> = facts.history.iter().map(|row| (row.ordered_at, row.trial_id)).collect();
+        let kept = self.get(key).filter(|kept| kept.charts.lead_to(&keys, &facts.resets, &facts.settings));
+        if let Some(kept) = &kept
+            && kept.charts.taken() == keys.len()
+            && kept.resets == facts.resets
+            && kept.quiet == facts.quiet
+        {
+            return Ok(Arc::clone(&kept.series));
+        }
+        let charts = match kept {
+            Some(kept) => go_on(tenant, kept.charts.clone(), &facts).await?,
+            None => begin(tenant, &facts).await?,
+        };
+        let series: Arc<[UnitSeries]> = charts.series(&facts.resets, &facts.quiet).into();
+        let kept = Kept { charts, resets: facts.resets, quiet: facts.quiet, series: Arc::clone(&series) };
+        let cache = self.clone();
+        tenant.once_committed(move || cache.put(key, kept));
+        Ok(series)
+    }
+
+    fn get(&self, key: (Uuid, Uuid)) -> Option<Arc<Kept>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned()
+    }
+
+    fn put(&self, key: (Uuid, Uuid), kept: Kept) {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).put(key, Arc::new(kept));
+    }
+}
+
+/// Takes what the charts have not taken yet.
+async fn go_on(tenant: &Tenant<'_>, mut charts: UnitCharts, facts: &ChartFacts<'_>) -> Result<UnitCharts> {
+    let rest = &facts.history[charts.taken()..];
+    let ids: Vec<Uuid> = rest.iter().map(|row| row.trial_id).collect();
+    let profiles = records::trial_profiles(tenant, &ids).await?;
+    let longest = profiles.values().map(Profiles::points).max().unwrap_or(0);
+    if longest > charts.profile_points() {
+        return begin(tenant, facts).await;
+    }
+    for row in rest {
+        charts.take(&entry(row, profiles.get(&row.trial_id))?, &facts.resets);
+    }
+    Ok(charts)
+}
+
+/// Goes through the whole history.
+async fn begin(tenant: &Tenant<'_>, facts: &ChartFacts<'_>) -> Result<UnitCharts> {
+    let profiles = records::unit_profiles(tenant, facts.unit).await?;
+    let longest = profiles.values().map(Profiles::points).max().unwrap_or(0);
+    let mut charts = UnitCharts::new(facts.settings.clone(), longest);
+    for row in facts.history {
+        charts.take(&entry(row, profiles.get(&row.trial_id))?, &facts.resets);
+    }
+    Ok(charts)
+}
+
+fn entry<'a>(row: &HistoryRow, profiles: Option<&'a Profiles>) -> Result<HistoryEntry<'a>> {
+    let profiles =
+        profiles.ok_or_else(|| Error::Corrupt(format!("trial {} lacks evidence", row.trial_id)))?;
+    Ok(HistoryEntry {
+        trial: row.trial_id,
+        at: row.ordered_at,
+        class: row.material_class,
+        sheet: row.sheet_temperature,
+        speed: row.speed,
+        lower: &profiles.lower,
+        upper: &profiles.upper,
+    })
+}
