@@ -20,6 +20,9 @@ use crate::storage::{Error, Tenant};
 /// The charts of so many units are kept; each takes up to half a megabyte.
 const KEPT_UNITS: NonZeroUsize = NonZeroUsize::new(256).expect("some are kept");
 
+/// More new trials than this are read with the whole history at once.
+const FEW_TRIALS: usize = 16;
+
 /// The charts of the units that were asked for latest.
 #[derive(Debug, Clone)]
 pub struct ChartCache(Arc<Mutex<LruCache<(Uuid, Uuid), Arc<Kept>>>>);
@@ -96,6 +99,9 @@ impl ChartCache {
 /// Takes what the charts have not taken yet.
 async fn go_on(tenant: &Tenant<'_>, mut charts: UnitCharts, facts: &ChartFacts<'_>) -> Result<UnitCharts> {
     let rest = &facts.history[charts.taken()..];
+    if rest.len() > FEW_TRIALS {
+        return begin(tenant, facts).await;
+    }
     let ids: Vec<Uuid> = rest.iter().map(|row| row.trial_id).collect();
     let profiles = records::trial_profiles(tenant, &ids).await?;
     let longest = profiles.values().map(Profiles::points).max().unwrap_or(0);

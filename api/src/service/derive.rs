@@ -218,10 +218,13 @@ pub(super) async fn unit(
         changes.push(("standing", id));
     }
     let ends = chart_ends(&derived.series);
+    let histories = async {
+        if ends == before.ends { Ok(()) } else { derived::replace_histories(tenant, id, &ends).await }
+    };
     try_join!(
         derived::replace_flags(tenant, &flags_gone, &flags_new),
         derived::replace_rechecks(tenant, &rechecks_gone, &rechecks_new),
-        derived::replace_histories(tenant, id, &ends),
+        histories,
         derived::update_unit_state(tenant, &state),
     )?;
     Ok((facts, derived))
@@ -232,18 +235,21 @@ struct Before {
     flags: Vec<Flag>,
     rechecks: Vec<Recheck>,
     state: Option<UnitState>,
+    /// By class and edge.
+    ends: Vec<ChartEnd>,
 }
 
 impl Before {
     async fn load(tenant: &Tenant<'_>, id: Uuid, as_of: DateTime<Utc>) -> Result<Self> {
         let of_unit = derived::FlagFilter { unit_id: Some(id), ..Default::default() };
         let rechecks_of_unit = derived::RecheckFilter { unit_id: Some(id), ..Default::default() };
-        let (flags, rechecks, mut states) = try_join!(
+        let (flags, rechecks, mut states, ends) = try_join!(
             derived::flags(tenant, of_unit),
             derived::rechecks(tenant, rechecks_of_unit, as_of),
             derived::unit_states(tenant, Some(id)),
+            derived::histories(tenant, id),
         )?;
-        Ok(Self { flags, rechecks, state: states.pop() })
+        Ok(Self { flags, rechecks, state: states.pop(), ends })
     }
 }
 
@@ -303,7 +309,10 @@ fn chart_ends(series: &[UnitSeries]) -> Vec<ChartEnd> {
             signal_trial_id: edge.signal().map(|signal| signal.trial),
         }
     };
-    series.iter().flat_map(|unit| [end(unit.class, &unit.lower), end(unit.class, &unit.upper)]).collect()
+    let mut ends: Vec<ChartEnd> =
+        series.iter().flat_map(|unit| [end(unit.class, &unit.lower), end(unit.class, &unit.upper)]).collect();
+    ends.sort_by_key(|end| (end.material_class.code(), end.edge.code()));
+    ends
 }
 
 fn flag_row(facts: &UnitFacts, flag: &FlagFact, series: &[UnitSeries]) -> Flag {

@@ -48,13 +48,13 @@ pub async fn in_force<T: Subject>(
     id: Uuid,
     at: DateTime<Utc>,
 ) -> Result<Option<Version<T>>> {
-    let rows = tenant.rows(T::IN_FORCE, &[&at, &Some(id)]).await?;
+    let rows = tenant.rows(T::IN_FORCE, &[&at, &id, &id]).await?;
     rows.first().map(version_from).transpose()
 }
 
 /// The version in force at `at` of every subject of the kind, by id.
 pub async fn all_in_force<T: Subject>(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<Vec<Version<T>>> {
-    tenant.rows(T::IN_FORCE, &[&at, &None::<Uuid>]).await?.iter().map(version_from).collect()
+    tenant.rows(T::IN_FORCE, &[&at, &Uuid::nil(), &Uuid::max()]).await?.iter().map(version_from).collect()
 }
 
 fn version_from<T: Subject>(row: &Row) -> Result<Version<T>> {

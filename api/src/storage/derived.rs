@@ -227,9 +227,7 @@ impl Flag {
 
 /// Replaces those flags whose ids are `gone` by `flags`.
 pub async fn replace_flags(tenant: &Tenant<'_>, gone: &[Uuid], flags: &[&Flag]) -> Result<()> {
-    if !gone.is_empty() {
-        tenant.execute("DELETE FROM flag WHERE organization_id = $1 AND id = ANY($2)", &[&gone]).await?;
-    }
+    delete(tenant, "DELETE FROM flag WHERE organization_id = $1 AND id = $2", gone).await?;
     for flag in flags {
         let (onset_from, onset_to) = flag.onset.unzip();
         let params: [&(dyn ToSql + Sync); 14] = [
@@ -250,6 +248,12 @@ pub async fn replace_flags(tenant: &Tenant<'_>, gone: &[Uuid], flags: &[&Flag]) 
         ];
         tenant.execute(include_str!("derived/insert_flag.sql"), &params).await?;
     }
+    Ok(())
+}
+
+/// Deletes rows one by one, sent together: each is found by its key, whatever the plan was made for.
+async fn delete(tenant: &Tenant<'_>, sql: &str, ids: &[Uuid]) -> Result<()> {
+    try_join_all(ids.iter().map(async |id| tenant.execute(sql, &[id]).await)).await?;
     Ok(())
 }
 
@@ -379,9 +383,7 @@ impl Recheck {
 
 /// Replaces those rechecks whose ids are `gone` by `rechecks`.
 pub async fn replace_rechecks(tenant: &Tenant<'_>, gone: &[Uuid], rechecks: &[&Recheck]) -> Result<()> {
-    if !gone.is_empty() {
-        tenant.execute("DELETE FROM recheck WHERE organization_id = $1 AND id = ANY($2)", &[&gone]).await?;
-    }
+    delete(tenant, "DELETE FROM recheck WHERE organization_id = $1 AND id = $2", gone).await?;
     for recheck in rechecks {
         let reasons: Vec<&str> = recheck.reasons.iter().map(|reason| reason.code()).collect();
         let params: [&(dyn ToSql + Sync); 9] = [

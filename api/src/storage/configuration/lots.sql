@@ -2,6 +2,6 @@
 SELECT DISTINCT ON (id)
     id, effective_from, retired, membrane_id, code, produced_on
 FROM lot
-WHERE organization_id = $1 AND ($3::uuid IS NULL OR id = $3)
+WHERE organization_id = $1 AND id BETWEEN $3 AND $4
 ORDER BY id, effective_from <= $2 DESC,
     CASE WHEN effective_from <= $2 THEN effective_from END DESC, effective_from, recorded_at DESC

@@ -3,6 +3,6 @@ SELECT DISTINCT ON (id)
     id, effective_from, retired, serial, label, crew_id, weld_method, rated_voltage_v, rated_power_w,
     maximum_set_temperature_c, display_step_k, nozzle_width_mm, heated_length_mm
 FROM unit
-WHERE organization_id = $1 AND ($3::uuid IS NULL OR id = $3)
+WHERE organization_id = $1 AND id BETWEEN $3 AND $4
 ORDER BY id, effective_from <= $2 DESC,
     CASE WHEN effective_from <= $2 THEN effective_from END DESC, effective_from, recorded_at DESC

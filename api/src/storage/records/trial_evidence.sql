@@ -1,3 +1,3 @@
 SELECT trial_id, edge, profile
 FROM evidence
-WHERE organization_id = $1 AND trial_id = ANY($2)
+WHERE organization_id = $1 AND trial_id = $2
