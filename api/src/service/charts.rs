@@ -25,7 +25,10 @@ const FEW_TRIALS: usize = 16;
 
 /// The charts of the units that were asked for latest.
 #[derive(Debug, Clone)]
-pub struct ChartCache(Arc<Mutex<LruCache<(Uuid, Uuid), Arc<Kept>>>>);
+pub struct ChartCache(Arc<Mutex<Charts>>);
+
+/// By organization and unit.
+type Charts = LruCache<(Uuid, Uuid), Arc<Kept>>;
 
 #[derive(Debug)]
 struct Kept {

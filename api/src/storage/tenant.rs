@@ -22,6 +22,9 @@ pub struct Store {
     pool: Pool,
 }
 
+/// What waits for a commit.
+type Actions = Vec<Box<dyn FnOnce() + Send>>;
+
 /// One borrowed connection.
 #[derive(Debug)]
 pub struct Client(Object);
@@ -31,7 +34,7 @@ pub struct Tenant<'a> {
     transaction: Transaction<'a>,
     organization: Uuid,
     /// What is to happen once it is committed; `None` in a transaction that only reads.
-    once_committed: Option<Mutex<Vec<Box<dyn FnOnce() + Send>>>>,
+    once_committed: Option<Mutex<Actions>>,
 }
 
 impl std::fmt::Debug for Tenant<'_> {
@@ -126,7 +129,7 @@ impl<'a> Tenant<'a> {
     async fn begin(
         transaction: Transaction<'a>,
         organization: Uuid,
-        once_committed: Option<Mutex<Vec<Box<dyn FnOnce() + Send>>>>,
+        once_committed: Option<Mutex<Actions>>,
     ) -> Result<Self> {
         // Literal text of a parsed UUID: a parameter is not propagated by a distributed PostgreSQL.
         transaction.batch_execute(&format!("SET LOCAL lapwatch.organization = '{organization}'")).await?;
