@@ -44,7 +44,7 @@ pub fn unit_series(
 /// use lapwatch_domain::drift::{ChartSettings, HistoryEntry, UnitCharts, unit_series};
 /// use lapwatch_domain::edges::{Edge, Profile};
 /// use lapwatch_domain::membrane::MaterialClass;
-/// use lapwatch_domain::quantity::{Speed, SpeedUnit, Temperature, TemperatureUnit};
+/// use lapwatch_domain::quantity::{Quantity, Speed, SpeedUnit, Temperature, TemperatureUnit};
 /// use uuid::Uuid;
 ///
 /// let maximum = Temperature::new(620.0, TemperatureUnit::Celsius)?;
