@@ -5,6 +5,7 @@
 //! the database holds begins with exactly the trials and restarts that they were made from, and they are kept only once
 //! what they were made from is committed.
 
+use std::collections::HashMap;
 use std::num::NonZeroUsize;
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -17,7 +18,7 @@ use super::Result;
 use crate::storage::records::{self, HistoryRow, Profiles};
 use crate::storage::{Error, Tenant};
 
-/// The charts of so many units are kept; each takes up to half a megabyte.
+/// The charts of so many units are kept: those of a large fleet's morning, not of all units there are.
 const KEPT_UNITS: NonZeroUsize = NonZeroUsize::new(256).expect("some are kept");
 
 /// More new trials than this are read with the whole history at once.
@@ -80,7 +81,7 @@ impl ChartCache {
             return Ok(Arc::clone(&kept.series));
         }
         let charts = match kept {
-            Some(kept) => go_on(tenant, kept.charts.clone(), &facts).await?,
+            Some(kept) => go_on(tenant, &kept.charts, &facts).await?,
             None => begin(tenant, &facts).await?,
         };
         let series: Arc<[UnitSeries]> = charts.series(&facts.resets, &facts.quiet).into();
@@ -99,30 +100,37 @@ impl ChartCache {
     }
 }
 
-/// Takes what the charts have not taken yet.
-async fn go_on(tenant: &Tenant<'_>, mut charts: UnitCharts, facts: &ChartFacts<'_>) -> Result<UnitCharts> {
-    let rest = &facts.history[charts.taken()..];
+/// Goes on from kept charts; begins again where that would not be less to read, or where they are too short.
+async fn go_on(tenant: &Tenant<'_>, kept: &UnitCharts, facts: &ChartFacts<'_>) -> Result<UnitCharts> {
+    let rest = &facts.history[kept.taken()..];
     if rest.len() > FEW_TRIALS {
         return begin(tenant, facts).await;
     }
     let ids: Vec<Uuid> = rest.iter().map(|row| row.trial_id).collect();
     let profiles = records::trial_profiles(tenant, &ids).await?;
-    let longest = profiles.values().map(Profiles::points).max().unwrap_or(0);
-    if longest > charts.profile_points() {
+    if longest(&profiles) > kept.profile_points() {
         return begin(tenant, facts).await;
     }
-    for row in rest {
-        charts.take(&entry(row, profiles.get(&row.trial_id))?, &facts.resets);
-    }
-    Ok(charts)
+    take_rest(kept.clone(), facts, &profiles)
 }
 
 /// Goes through the whole history.
 async fn begin(tenant: &Tenant<'_>, facts: &ChartFacts<'_>) -> Result<UnitCharts> {
     let profiles = records::unit_profiles(tenant, facts.unit).await?;
-    let longest = profiles.values().map(Profiles::points).max().unwrap_or(0);
-    let mut charts = UnitCharts::new(facts.settings.clone(), longest);
-    for row in facts.history {
+    take_rest(UnitCharts::new(facts.settings.clone(), longest(&profiles)), facts, &profiles)
+}
+
+fn longest(profiles: &HashMap<Uuid, Profiles>) -> usize {
+    profiles.values().map(Profiles::points).max().unwrap_or(0)
+}
+
+/// Takes the trials that the charts have not taken yet.
+fn take_rest(
+    mut charts: UnitCharts,
+    facts: &ChartFacts<'_>,
+    profiles: &HashMap<Uuid, Profiles>,
+) -> Result<UnitCharts> {
+    for row in &facts.history[charts.taken()..] {
         charts.take(&entry(row, profiles.get(&row.trial_id))?, &facts.resets);
     }
     Ok(charts)

@@ -1,14 +1,16 @@
 //! Derived state of a unit: charts, flags, standing, rechecks.
 //!
-//! It is a pure function of the unit's accepted records, decisions, configuration and `as_of`, computed anew from all
-//! of them each time. So it does not matter in which order records arrive or how often: only what is there counts. The
-//! lock on the unit's row lets one derivation at a time read and write; the last one has read everything.
+//! It is a pure function of the unit's accepted records, decisions, configuration and `as_of`, worked out from what the
+//! database holds of them each time; only charts go on from those of before where that gives the same ([`ChartCache`]).
+//! So it does not matter in which order records arrive or how often: only what is there counts. The lock on the unit's
+//! row lets one derivation at a time read and write; the last one has read everything.
 
 use std::collections::HashMap;
 use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
+use futures_util::TryFutureExt;
 use lapwatch_domain::drift::causes::{self, CauseEvidence, Change};
 use lapwatch_domain::drift::{ChartSettings, EdgeSeries, UnitSeries};
 use lapwatch_domain::edges::Edge;
@@ -26,7 +28,7 @@ use super::{ChartCache, Error, Result, change};
 use crate::model::{self, Crew, Policy, Site, Unit};
 use crate::storage::derived::{self, ChartEnd, Flag, Recheck, UnitState};
 use crate::storage::records::{self, HistoryRow};
-use crate::storage::{self, Tenant, configuration};
+use crate::storage::{Tenant, configuration};
 
 /// How far back spans and day plans bear on what is suspect or due: rechecks are listed for 60 local days.
 pub(super) const LOOK_BACK: TimeDelta = TimeDelta::days(63);
@@ -81,11 +83,11 @@ impl UnitFacts {
         // Sent together: the connection pipelines them.
         let (crewed, (_, policy), history, services, decisions, spans) = try_join!(
             Crewed::load(tenant, id, as_of),
-            stored(configuration::policy(tenant, as_of)),
-            stored(records::history(tenant, id)),
-            stored(records::service_events(tenant, Some(id))),
-            stored(records::decisions(tenant, Some(id))),
-            stored(records::production_spans(tenant, Some(id), since)),
+            configuration::policy(tenant, as_of).err_into(),
+            records::history(tenant, id).err_into(),
+            records::service_events(tenant, Some(id)).err_into(),
+            records::decisions(tenant, Some(id)).err_into(),
+            records::production_spans(tenant, Some(id), since).err_into(),
         )?;
         Ok(Self {
             id,
@@ -253,11 +255,6 @@ impl Before {
     }
 }
 
-/// A statement's result as one of the service, so that it can be awaited together with others.
-async fn stored<T>(statement: impl Future<Output = storage::Result<T>>) -> Result<T> {
-    Ok(statement.await?)
-}
-
 fn unit_state(facts: &UnitFacts, derived: &Derived, as_of: DateTime<Utc>) -> UnitState {
     let with_set_point = facts.history.iter().rev().find(|row| row.set_point.is_some());
     UnitState {
@@ -375,7 +372,7 @@ impl Crewed {
         };
         let since = (at - LOOK_BACK).date_naive();
         let ((zone, temperature_unit), day_plans) =
-            try_join!(habits(tenant, crew, at), stored(records::day_plans(tenant, Some(crew), since)),)?;
+            try_join!(habits(tenant, crew, at), records::day_plans(tenant, Some(crew), since).err_into(),)?;
         Ok(Self { unit, zone, temperature_unit, day_plans })
     }
 }

@@ -174,8 +174,9 @@ impl<'a> Tenant<'a> {
     /// When the database cannot commit; nothing is stored then.
     pub async fn commit(self) -> Result<()> {
         self.transaction.commit().await?;
-        let waiting = self.once_committed.and_then(|waiting| waiting.into_inner().ok());
-        waiting.into_iter().flatten().for_each(|action| action());
+        let waiting = self.once_committed.map(|waiting| waiting.into_inner());
+        let actions = waiting.map(|waiting| waiting.unwrap_or_else(PoisonError::into_inner));
+        actions.into_iter().flatten().for_each(|action| action());
         Ok(())
     }
 
