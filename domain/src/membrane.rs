@@ -16,6 +16,19 @@ coded_enum! {
     }
 }
 
+impl MaterialClass {
+    /// The class as the trade writes it in a sentence.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Pvc => "PVC",
+            Self::Kee => "KEE",
+            Self::Tpo => "TPO",
+            Self::Other => "other sheet",
+        }
+    }
+}
+
 coded_enum! {
     /// How the tool is moved.
     pub enum WeldMethod {

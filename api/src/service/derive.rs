@@ -411,6 +411,7 @@ fn trial_fact(row: &HistoryRow) -> TrialFact {
         outcome: row.outcome,
         margin_below: margins.map(|(below, _)| below),
         margin_above: margins.map(|(_, above)| above),
+        sheet_known: row.sheet_temperature.is_some(),
         heater_reserve: None,
     }
 }

@@ -31,6 +31,7 @@ fn trial(id: u128, at: DateTime<Utc>, purpose: Purpose, outcome: Outcome) -> Tri
         outcome,
         margin_below: None,
         margin_above: None,
+        sheet_known: true,
         heater_reserve: None,
     }
 }

@@ -38,6 +38,8 @@ pub struct TrialFact {
     pub margin_below: Option<TemperatureDifference>,
     /// Distance of its set point to the hot end of the band, if it found a band.
     pub margin_above: Option<TemperatureDifference>,
+    /// Whether the temperature of the sheet was written down.
+    pub sheet_known: bool,
     /// How far the set point lies below what the heater can reach on the measured supply, if known.
     pub heater_reserve: Option<TemperatureDifference>,
 }
@@ -255,6 +257,8 @@ coded_enum! {
         TooFewTrials = "too_few_trials",
         /// An edge is not well known yet.
         StillLearning = "still_learning",
+        /// Most of its last trials lack the temperature of the sheet.
+        SheetTemperatureMissing = "sheet_temperature_missing",
         /// No chart is near its limit.
         ChartsQuiet = "charts_quiet",
         /// A chart is near its limit.

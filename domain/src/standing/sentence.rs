@@ -42,8 +42,8 @@ impl FlagFact {
 
     fn edge_words(&self) -> String {
         match self.series {
-            SeriesKey::Edge(class, Edge::Lower) => format!("The lower edge ({class})"),
-            SeriesKey::Edge(class, Edge::Upper) => format!("The upper edge ({class})"),
+            SeriesKey::Edge(class, Edge::Lower) => format!("The lower edge ({})", class.name()),
+            SeriesKey::Edge(class, Edge::Upper) => format!("The upper edge ({})", class.name()),
             SeriesKey::Unit => "An edge".to_owned(),
         }
     }
@@ -63,6 +63,9 @@ impl StandingReason {
             Self::NoRecentTrial => "No trial in the last 60 days.",
             Self::TooFewTrials => "Too few trials yet to tell drift from noise.",
             Self::StillLearning => "The charts are still learning this unit; small shifts may go unseen.",
+            Self::SheetTemperatureMissing => {
+                "Most of its last trials lack the sheet temperature: without it the charts see only large shifts."
+            }
             Self::ChartsQuiet => "Nothing in its trials speaks of change.",
             Self::ChartNearLimit => "A chart is near its limit; an edge-finding trial would tell more.",
             Self::TrialFailed => "Its last trial found no sound set point.",

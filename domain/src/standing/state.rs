@@ -9,6 +9,8 @@ use crate::edges::Edge;
 
 /// A series counts while its last trial is at most this old.
 const RECENT_DAYS: i64 = 60;
+/// Of so many last trials more than half have to lack the temperature of the sheet before that is said.
+const LOOKED_AT: usize = 10;
 
 /// How the unit stands at `as_of`, given its [`flags`](super::flags) of that time: the worst of its series with a trial
 /// in the last 60 days, and of its trials.
@@ -117,7 +119,9 @@ fn quiet(
     }
     let Some(speaks_since) = edges(recent).filter_map(speaks_since).min() else {
         let since = edges(recent).filter_map(segment_start).min();
-        return Standing { code: StandingCode::New, since, reasons: vec![StandingReason::TooFewTrials] };
+        let reasons =
+            [StandingReason::TooFewTrials].into_iter().chain(missing_sheet(record, as_of)).collect();
+        return Standing { code: StandingCode::New, since, reasons };
     };
     let settled = flags.iter().filter(|flag| !flag.stands()).map(|flag| flag.state_since);
     let calm = edges(recent).filter_map(calm_since);
@@ -126,7 +130,16 @@ fn quiet(
     if edges(recent).any(|edge| edge.learning) {
         reasons.push(StandingReason::StillLearning);
     }
+    reasons.extend(missing_sheet(record, as_of));
     Standing { code: StandingCode::Steady, since, reasons }
+}
+
+/// A chart allows a sheet of unknown temperature so much that only large shifts show: worth a word.
+fn missing_sheet(record: &UnitRecord<'_>, as_of: DateTime<Utc>) -> Option<StandingReason> {
+    let trials = verdicts(record, as_of);
+    let last = trials.len().min(LOOKED_AT);
+    let missing = trials.iter().rev().take(last).filter(|trial| !trial.sheet_known).count();
+    (2 * missing > last).then_some(StandingReason::SheetTemperatureMissing)
 }
 
 fn edges<'a>(series: &'a [&'a UnitSeries]) -> impl Iterator<Item = &'a EdgeSeries> {

@@ -25,6 +25,7 @@ fn trial(number: u128, at: DateTime<Utc>, outcome: Outcome) -> TrialFact {
         outcome,
         margin_below: Some(TemperatureDifference::from_kelvin(12.0)),
         margin_above: Some(TemperatureDifference::from_kelvin(30.0)),
+        sheet_known: true,
         heater_reserve: None,
     }
 }
@@ -118,6 +119,23 @@ impl Scene {
         let flags = flags(&record, as_of);
         (standing(&record, &flags, as_of), flags)
     }
+}
+
+#[test]
+fn a_unit_whose_sheets_are_not_measured_is_told_so() {
+    let reasons = |known: usize| {
+        let mut scene = Scene::of(unit(edge(Edge::Lower, &[0.0; 12], Vec::new())));
+        let unmeasured = |number: usize| TrialFact {
+            sheet_known: number < known,
+            ..trial(number as u128, day(number as i64), Outcome::Stands)
+        };
+        scene.trials = (0..12).map(unmeasured).collect();
+        scene.at(day(12)).0.reasons
+    };
+    let said = StandingReason::SheetTemperatureMissing;
+    // The last ten trials count: of the last five of twelve half lack it, of the last six more than half.
+    assert!(!reasons(7).contains(&said));
+    assert!(reasons(6).contains(&said));
 }
 
 #[test]
