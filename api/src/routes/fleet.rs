@@ -81,7 +81,7 @@ async fn list_flags(
 ) -> Reply<Json<Page<Flag>>> {
     let filter =
         FlagFilter { unit_id: query.unit_id, state: code(query.state.as_deref(), "state")?, id: None };
-    let flags = fleet::flags(&context.service, &caller, filter).await?;
+    let flags = fleet::flags(&context.service, &caller, filter, context.clock.now()).await?;
     Ok(Json(Page::whole(flags.iter().map(Flag::from).collect())))
 }
 
@@ -93,7 +93,7 @@ async fn list_flags(
 )]
 #[get("/v1/flags/{id}")]
 async fn get_flag(caller: Caller<RechecksRead>, context: Shared, id: Path<Uuid>) -> Reply<Json<Flag>> {
-    Ok(Json(Flag::from(&fleet::flag(&context.service, &caller, *id).await?)))
+    Ok(Json(Flag::from(&fleet::flag(&context.service, &caller, *id, context.clock.now()).await?)))
 }
 
 /// Which rechecks to list.

@@ -69,7 +69,8 @@ async fn list_service_events(
     context: Shared,
     query: Query<UnitQuery>,
 ) -> Reply<Json<Page<ServiceEvent>>> {
-    let events = service::service_events(&context.service, &caller, query.unit_id).await?;
+    let now = context.clock.now();
+    let events = service::service_events(&context.service, &caller, query.unit_id, now).await?;
     Ok(Json(Page::whole(events.iter().map(ServiceEvent::show).collect())))
 }
 
@@ -152,8 +153,9 @@ async fn list_production_spans(
     context: Shared,
     query: Query<SpanQuery>,
 ) -> Reply<Json<Page<ProductionSpan>>> {
-    let from = query.from.unwrap_or_else(|| context.clock.now() - TimeDelta::days(7));
-    let spans = service::production_spans(&context.service, &caller, query.unit_id, from).await?;
+    let now = context.clock.now();
+    let from = query.from.unwrap_or_else(|| now - TimeDelta::days(7));
+    let spans = service::production_spans(&context.service, &caller, query.unit_id, from, now).await?;
     Ok(Json(Page::whole(spans.iter().map(ProductionSpan::show).collect())))
 }
 
@@ -181,7 +183,8 @@ async fn list_decisions(
     context: Shared,
     query: Query<UnitQuery>,
 ) -> Reply<Json<Page<Decision>>> {
-    let decisions = service::decisions(&context.service, &caller, query.unit_id).await?;
+    let now = context.clock.now();
+    let decisions = service::decisions(&context.service, &caller, query.unit_id, now).await?;
     Ok(Json(Page::whole(decisions.iter().map(Decision::show).collect())))
 }
 

@@ -40,7 +40,7 @@ impl Kept for Site {
 
 impl Kept for Crew {
     async fn check(&self, tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<()> {
-        known::<Site>(tenant, "/site_id", Some(self.site_id), at).await
+        known::<Site>(tenant, "/site_id", self.site_id, at).await.map(drop)
     }
 }
 
@@ -52,13 +52,13 @@ impl Kept for Membrane {
 
 impl Kept for Lot {
     async fn check(&self, tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<()> {
-        known::<Membrane>(tenant, "/membrane_id", Some(self.membrane_id), at).await
+        known::<Membrane>(tenant, "/membrane_id", self.membrane_id, at).await.map(drop)
     }
 }
 
 impl Kept for Unit {
     async fn check(&self, tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<()> {
-        known::<Crew>(tenant, "/crew_id", self.crew_id, at).await
+        known_if_named::<Crew>(tenant, "/crew_id", self.crew_id, at).await.map(drop)
     }
 
     async fn follow(tenant: &Tenant<'_>, charts: &ChartCache, id: Uuid, now: DateTime<Utc>) -> Result<()> {
@@ -67,25 +67,36 @@ impl Kept for Unit {
     }
 }
 
-/// Checks that `id`, if given, is a subject of kind `T`.
+/// The subject of kind `T` that a member names.
 ///
 /// # Errors
-/// [`Error::Invalid`] at `pointer` when it is not; [`Error::Storage`].
+/// [`Error::Invalid`] when there is none; [`Error::Storage`].
 pub(super) async fn known<T: Subject>(
+    tenant: &Tenant<'_>,
+    pointer: &str,
+    id: Uuid,
+    at: DateTime<Utc>,
+) -> Result<Version<T>> {
+    store::in_force::<T>(tenant, id, at).await?.ok_or_else(|| {
+        let detail =
+            format!("No {} of this organization has the id {id}. Add it first, or correct the id.", T::NAME);
+        Error::invalid(pointer, "unknown_id", detail)
+    })
+}
+
+/// As [`known`], where the member may be absent.
+///
+/// # Errors
+/// As [`known`].
+pub(super) async fn known_if_named<T: Subject>(
     tenant: &Tenant<'_>,
     pointer: &str,
     id: Option<Uuid>,
     at: DateTime<Utc>,
-) -> Result<()> {
+) -> Result<Option<Version<T>>> {
     match id {
-        Some(id) if store::in_force::<T>(tenant, id, at).await?.is_none() => {
-            let detail = format!(
-                "No {} of this organization has the id {id}. Add it first, or correct the id.",
-                T::NAME
-            );
-            Err(Error::invalid(pointer, "unknown_id", detail))
-        }
-        _ => Ok(()),
+        Some(id) => known(tenant, pointer, id, at).await.map(Some),
+        None => Ok(None),
     }
 }
 

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use chrono::{DateTime, TimeDelta, Utc};
 use uuid::Uuid;
 
+use super::reach::Reach;
 use super::{Error, Result, Service, derive, open_to_read};
 use crate::model::{Crew, Principal, Site, Unit, Version};
 use crate::storage::derived::{Flag, FlagFilter, Recheck, RecheckFilter, UnitState};
@@ -27,7 +28,7 @@ pub struct FleetRow {
     pub flags: Vec<Flag>,
 }
 
-/// Every unit that is not retired, by label.
+/// Every unit that is not retired, by label; a caller that acts for one crew sees its own.
 ///
 /// # Errors
 /// [`Error::Storage`].
@@ -55,7 +56,7 @@ pub async fn board(service: &Service, caller: &Principal, now: DateTime<Utc>) ->
     }
     let mut rows: Vec<FleetRow> = units
         .into_iter()
-        .filter(|unit| !unit.retired)
+        .filter(|unit| !unit.retired && caller.acts_for(unit.value.crew_id))
         .filter_map(|unit| {
             let crew = unit.value.crew_id.and_then(|id| crews.get(&id)).cloned();
             let site = crew.as_ref().and_then(|crew| sites.get(&crew.value.site_id)).cloned();
@@ -77,23 +78,29 @@ fn by_id<T>(versions: Vec<Version<T>>) -> HashMap<Uuid, Version<T>> {
     versions.into_iter().map(|version| (version.id, version)).collect()
 }
 
-/// Flags, the latest first.
+/// Flags, the latest first; a caller that acts for one crew sees those of its units.
 ///
 /// # Errors
 /// [`Error::Storage`].
-pub async fn flags(service: &Service, caller: &Principal, filter: FlagFilter) -> Result<Vec<Flag>> {
+pub async fn flags(
+    service: &Service,
+    caller: &Principal,
+    filter: FlagFilter,
+    now: DateTime<Utc>,
+) -> Result<Vec<Flag>> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    Ok(storage::derived::flags(&tenant, filter).await?)
+    let reach = Reach::of(&tenant, caller, now).await?;
+    Ok(reach.only(storage::derived::flags(&tenant, filter).await?, |flag| flag.unit_id))
 }
 
 /// One flag.
 ///
 /// # Errors
 /// [`Error::NotFound`]; [`Error::Storage`].
-pub async fn flag(service: &Service, caller: &Principal, id: Uuid) -> Result<Flag> {
+pub async fn flag(service: &Service, caller: &Principal, id: Uuid, now: DateTime<Utc>) -> Result<Flag> {
     let filter = FlagFilter { id: Some(id), ..Default::default() };
-    flags(service, caller, filter).await?.pop().ok_or(Error::NotFound("flag"))
+    flags(service, caller, filter, now).await?.pop().ok_or(Error::NotFound("flag"))
 }
 
 /// Rechecks, the latest due first; a caller that acts for one crew sees its own.

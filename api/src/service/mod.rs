@@ -10,6 +10,7 @@ pub mod configuration;
 pub mod derive;
 pub mod fleet;
 pub mod organizations;
+mod reach;
 pub mod records;
 pub mod trials;
 pub mod units;

@@ -3,10 +3,13 @@
 use std::future::Future;
 
 use chrono::{DateTime, NaiveDate, Utc};
+use futures_util::future::try_join_all;
+use tokio::try_join;
 use uuid::Uuid;
 
-use super::configuration::known;
-use super::{Error, Result, Service, change, derive, open};
+use super::configuration::{known, known_if_named};
+use super::reach::Reach;
+use super::{Error, Result, Service, change, derive, open, open_to_read};
 use crate::auth::digest;
 use crate::model::{
     Crew, DayPlan, Decision, Lot, Membrane, Principal, ProductionSpan, Record, ServiceEvent, Unit,
@@ -122,12 +125,8 @@ pub async fn receive<R: Event>(
 
 /// Checks that the unit is there, and that the crew which has it is the caller's.
 async fn check_unit(tenant: &Tenant<'_>, caller: &Principal, unit: Uuid, now: DateTime<Utc>) -> Result<()> {
-    known::<Unit>(tenant, "/unit_id", Some(unit), now).await?;
-    if caller.crew.is_some() {
-        let version = configuration::in_force::<Unit>(tenant, unit, now).await?;
-        require_crew(caller, version.and_then(|version| version.value.crew_id))?;
-    }
-    Ok(())
+    let version = known::<Unit>(tenant, "/unit_id", unit, now).await?;
+    require_crew(caller, version.value.crew_id)
 }
 
 impl Event for ServiceEvent {
@@ -146,10 +145,13 @@ impl Event for ServiceEvent {
 
 impl Event for ProductionSpan {
     async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()> {
-        check_unit(tenant, caller, self.unit_id, now).await?;
-        known::<Crew>(tenant, "/crew_id", self.crew_id, now).await?;
-        known::<Membrane>(tenant, "/membrane_id", self.membrane_id, now).await?;
-        known::<Lot>(tenant, "/lot_id", self.lot_id, now).await
+        try_join!(
+            check_unit(tenant, caller, self.unit_id, now),
+            known_if_named::<Crew>(tenant, "/crew_id", self.crew_id, now),
+            known_if_named::<Membrane>(tenant, "/membrane_id", self.membrane_id, now),
+            known_if_named::<Lot>(tenant, "/lot_id", self.lot_id, now),
+        )?;
+        Ok(())
     }
 
     async fn keep(&self, tenant: &Tenant<'_>, _caller: &Principal) -> Result<()> {
@@ -178,11 +180,14 @@ impl Event for Decision {
 
 impl Event for DayPlan {
     async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()> {
-        known::<Crew>(tenant, "/crew_id", Some(self.crew_id), now).await?;
         require_crew(caller, Some(self.crew_id))?;
-        for (index, unit) in self.unit_ids.iter().enumerate() {
-            known::<Unit>(tenant, &format!("/unit_ids/{index}"), Some(*unit), now).await?;
-        }
+        let unit = async |(index, unit): (usize, &Uuid)| {
+            known::<Unit>(tenant, &format!("/unit_ids/{index}"), *unit, now).await
+        };
+        try_join!(
+            known::<Crew>(tenant, "/crew_id", self.crew_id, now),
+            try_join_all(self.unit_ids.iter().enumerate().map(unit)),
+        )?;
         Ok(())
     }
 
@@ -210,10 +215,12 @@ pub async fn service_events(
     service: &Service,
     caller: &Principal,
     unit: Option<Uuid>,
+    now: DateTime<Utc>,
 ) -> Result<Vec<ServiceEvent>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
-    Ok(store::service_events(&tenant, unit).await?)
+    let tenant = open_to_read(&mut client, caller).await?;
+    let reach = Reach::of(&tenant, caller, now).await?;
+    Ok(reach.only(store::service_events(&tenant, unit).await?, |event| event.unit_id))
 }
 
 /// Day plans of a crew, or of all, from a day on.
@@ -227,7 +234,7 @@ pub async fn day_plans(
     from: NaiveDate,
 ) -> Result<Vec<DayPlan>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     Ok(store::day_plans(&tenant, caller.crew.or(crew), from).await?)
 }
 
@@ -240,18 +247,26 @@ pub async fn production_spans(
     caller: &Principal,
     unit: Option<Uuid>,
     from: DateTime<Utc>,
+    now: DateTime<Utc>,
 ) -> Result<Vec<ProductionSpan>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
-    Ok(store::production_spans(&tenant, unit, from).await?)
+    let tenant = open_to_read(&mut client, caller).await?;
+    let reach = Reach::of(&tenant, caller, now).await?;
+    Ok(reach.only(store::production_spans(&tenant, unit, from).await?, |span| span.unit_id))
 }
 
 /// Decisions about a unit, or all, in order of time.
 ///
 /// # Errors
 /// [`Error::Storage`].
-pub async fn decisions(service: &Service, caller: &Principal, unit: Option<Uuid>) -> Result<Vec<Decision>> {
+pub async fn decisions(
+    service: &Service,
+    caller: &Principal,
+    unit: Option<Uuid>,
+    now: DateTime<Utc>,
+) -> Result<Vec<Decision>> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
-    Ok(store::decisions(&tenant, unit).await?)
+    let tenant = open_to_read(&mut client, caller).await?;
+    let reach = Reach::of(&tenant, caller, now).await?;
+    Ok(reach.only(store::decisions(&tenant, unit).await?, |decision| decision.unit_id))
 }

@@ -8,11 +8,11 @@ use uuid::Uuid;
 
 use super::derive::UnitFacts;
 use super::trials::Suspect;
-use super::{Error, Result, Service, open_to_read};
+use super::{Error, Result, Service, open_to_read, reach};
 use crate::model::{Principal, ServiceEvent, Unit, Version};
+use crate::storage;
 use crate::storage::derived::{Flag, FlagFilter, Recheck, RecheckFilter, UnitState};
 use crate::storage::records::HistoryRow;
-use crate::storage::{self, configuration};
 
 /// The whole history of a unit.
 #[derive(Debug)]
@@ -49,7 +49,7 @@ pub struct Situation {
 pub async fn history(service: &Service, caller: &Principal, id: Uuid, now: DateTime<Utc>) -> Result<History> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    let unit = configuration::in_force::<Unit>(&tenant, id, now).await?.ok_or(Error::NotFound("unit"))?;
+    let unit = reach::unit(&tenant, caller, id, now).await?;
     let facts = UnitFacts::load(&tenant, id, now).await?;
     let series = facts.derive(&tenant, &service.charts, now).await?.series;
     let service_events = storage::records::service_events(&tenant, Some(id)).await?;
@@ -68,9 +68,9 @@ pub async fn situation(
 ) -> Result<Situation> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    let unit = configuration::in_force::<Unit>(&tenant, id, now).await?.ok_or(Error::NotFound("unit"))?;
-    let state =
-        storage::derived::unit_states(&tenant, Some(id)).await?.pop().ok_or(Error::NotFound("unit"))?;
+    let unit = reach::unit(&tenant, caller, id, now).await?;
+    let state = storage::derived::unit_states(&tenant, Some(id)).await?.pop();
+    let state = state.ok_or(Error::NotFound("unit"))?;
     let facts = UnitFacts::load(&tenant, id, now).await?;
     let suspects = Suspect::list(&facts, &facts.derive(&tenant, &service.charts, now).await?, |_| true);
     let flags =

@@ -1,6 +1,8 @@
-//! A token that acts for one crew sees and sends that crew's trials.
+//! A token that acts for one crew sees and sends what is of that crew.
 
-use lapwatch_tests::harness::{App, Shop, Trial};
+use chrono::TimeDelta;
+use lapwatch_tests::harness::{App, Caller, Shop, Trial};
+use serde_json::json;
 use uuid::Uuid;
 
 #[tokio::test]
@@ -15,8 +17,7 @@ async fn another_crews_trials_are_refused_and_hidden() {
     let reply = phone.post("/v1/trials", &Trial::good_sweep(&theirs, app.now()).json()).await;
     reply.problem(403, "forbidden").advises("acts for one crew");
     // Naming the own crew does not open another crew's unit … unless the crew really welded with it.
-    let borrowed =
-        Trial::good_sweep(&theirs, app.now()).member("crew_id", serde_json::json!(ours.crew)).json();
+    let borrowed = Trial::good_sweep(&theirs, app.now()).member("crew_id", json!(ours.crew)).json();
     phone.post("/v1/trials", &borrowed).await.expect(201);
 
     let hidden = director.post("/v1/trials", &Trial::good_sweep(&theirs, app.now()).json()).await.expect(201);
@@ -42,6 +43,54 @@ async fn repeating_another_crews_trial_shows_nothing() {
     let trial = Trial::good_sweep(&theirs, app.now());
     director.post("/v1/trials", &trial.clone().json()).await.expect(201);
     phone.post("/v1/trials", &trial.clone().json()).await.problem(403, "forbidden");
-    let under_our_crew = trial.member("crew_id", serde_json::json!(ours.crew)).json();
+    let under_our_crew = trial.member("crew_id", json!(ours.crew)).json();
     phone.post("/v1/trials", &under_our_crew).await.problem(409, "conflict");
+}
+
+/// What hangs on a unit is for the crew that has it: its page, its place on the board, its events, spans and decisions.
+#[tokio::test]
+async fn another_crews_units_are_hidden() {
+    let app = App::start().await;
+    let director = app.director();
+    let ours = Shop::open(&director).await;
+    let theirs = ours.another_crew(&director).await;
+    let scopes = ["units:read", "rechecks:read", "plans:read"];
+    let phone = app.app_of_crew(&scopes, ours.crew).await;
+    for shop in [&ours, &theirs] {
+        let at = app.now();
+        let event = json!({ "id": Uuid::now_v7(), "unit_id": shop.unit, "performed_at": at, "kind": "inspection",
+            "affects_heat": false });
+        director.post("/v1/service-events", &event).await.expect(201);
+        let span =
+            json!({ "id": Uuid::now_v7(), "unit_id": shop.unit, "from": at, "to": at, "place": "bay 4" });
+        director.post("/v1/production-spans", &span).await.expect(201);
+        let decision = json!({ "id": Uuid::now_v7(), "kind": "remark", "unit_id": shop.unit, "at": at,
+            "remark": "looked at" });
+        director.post("/v1/decisions", &decision).await.expect(201);
+        // Two trials without a sound set point in a row withdraw the unit, which raises a flag.
+        for hours in [1, 2] {
+            let trial =
+                Trial::sweep(shop, at - TimeDelta::hours(hours)).coupon(400.0, "ccc").coupon(440.0, "ccc");
+            director.post("/v1/trials", &trial.json()).await.expect(201);
+        }
+    }
+    let lists = ["service-events", "production-spans", "decisions", "flags", "fleet"]
+        .map(|list| format!("/v1/{list}"));
+    for path in &lists {
+        let count =
+            async |caller: &Caller<'_>| caller.get(path).await.expect(200)["items"].as_array().unwrap().len();
+        assert_eq!(count(&director).await, 2, "{path}");
+        let shown = phone.get(path).await.expect(200);
+        let items = shown["items"].as_array().unwrap();
+        assert_eq!(items.len(), 1, "{path}: {shown}");
+        assert!(shown.to_string().contains(&ours.unit.to_string()), "{path}: {shown}");
+        assert!(!shown.to_string().contains(&theirs.unit.to_string()), "{path}: {shown}");
+    }
+    for page in ["history", "standing"] {
+        phone.get(&format!("/v1/units/{}/{page}", ours.unit)).await.expect(200);
+        phone.get(&format!("/v1/units/{}/{page}", theirs.unit)).await.problem(404, "not_found");
+    }
+    let flags = director.get(&format!("/v1/flags?unit_id={}", theirs.unit)).await.expect(200);
+    let flag = format!("/v1/flags/{}", flags["items"][0]["id"].as_str().unwrap());
+    phone.get(&flag).await.problem(404, "not_found");
 }

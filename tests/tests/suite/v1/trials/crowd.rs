@@ -203,3 +203,21 @@ async fn sixteen_contents_under_one_id_leave_one() {
         reply.problem(409, "conflict");
     }
 }
+
+/// A trial repeated while others of its unit arrive is answered each time, from one moment.
+#[tokio::test]
+async fn a_repeated_trial_is_answered_amid_others() {
+    const REPEATS: usize = 60;
+    let app = App::start_for_a_crowd().await;
+    let shop = Shop::open(&app.director()).await;
+    let known = Trial::good_sweep(&shop, app.now()).json();
+    app.director().post("/v1/trials", &known).await.expect(201);
+    // One sender in three repeats, the others bring new trials: the answer reads what they are just storing.
+    let record = |number: usize| match number % 3 {
+        0 => known.clone(),
+        _ => Trial::good_sweep(&shop, app.now() - TimeDelta::hours(number as i64)).json(),
+    };
+    let records: Vec<_> = (0..3 * REPEATS).map(|number| (app.director(), record(number))).collect();
+    send_all(&records, WRITERS).await;
+    assert_feed_is_complete(&app, &[(&app.organization, 2 * REPEATS + 1)]).await;
+}
