@@ -31,6 +31,7 @@ def by_hand():
     yield trial("hot below sound", [(380, 3, 0, 0), (420, 0, 0, 3), (460, 0, 3, 0), (500, 0, 3, 0), (540, 0, 0, 3)])
     yield trial("upside down", [(400, 0, 0, 3), (450, 0, 3, 0), (500, 3, 0, 0)])
     yield trial("one contradicts ten", [(440, 0, 3, 0)] * 10 + [(600, 3, 0, 0)])
+    yield trial("forty cold at the unit maximum", [(400, 0, 3, 0)] + [(620, 3, 0, 0)] * 40)
     yield trial("repeated sweep", SWEEP * 2)
     yield trial("two steps far apart", [(300, 3, 0, 0), (600, 0, 0, 3)])
     yield trial("close steps", [(450 + 5 * i, 3 - i if i < 3 else 0, i if i < 3 else 3, 0) for i in range(6)])
