@@ -10,7 +10,10 @@ mod measure;
 mod roof;
 
 use crew::{FIFTY_F, HUNDRED_F, Habit};
-use measure::{PRIOR_SIGMA_K, PROMISED_FACTOR, Yield, coverage, default_step_up_k, promised_sigma, yields};
+use measure::{
+    PRIOR_SIGMA_K, PROMISED_FACTOR, Yield, coverage, cross_check_distances, default_step_up_k,
+    promised_sigma, yields,
+};
 
 const COVERAGE_TRIALS: usize = 4000;
 const SWEEPS: usize = 2000;
@@ -19,6 +22,7 @@ const ASKING_TRIALS: usize = 200;
 fn main() {
     coverage_table();
     bounds_table();
+    cross_check_table();
     for sigma_k in
         [PRIOR_SIGMA_K / PROMISED_FACTOR, 25.0 / 1.8, PRIOR_SIGMA_K, PRIOR_SIGMA_K * PROMISED_FACTOR]
     {
@@ -55,6 +59,21 @@ fn bounds_table() {
         for rho in [0.2, 0.5, 0.9] {
             let found = coverage(SWEEPS, (step_k, rho), |_| 28.0, 5);
             println!("| {step_k:.1} | {rho} | {} | {:.0} |", found.bounds, found.bound_percent());
+        }
+    }
+}
+
+/// How far the cross-check lies from the posterior mean.
+fn cross_check_table() {
+    println!(
+        "\n| step, K | ρ | cross-check from posterior mean, in its sd: half of the edges | 95 % | 99 % | 99.7 % |"
+    );
+    println!("| --- | --- | --- | --- | --- | --- |");
+    for step_k in [20.0, FIFTY_F, HUNDRED_F] {
+        for rho in [0.2, 0.5, 0.9] {
+            let found = cross_check_distances(SWEEPS, (step_k, rho), promised_sigma, 5);
+            let below = |share: f64| format!("{:.2}", found[((found.len() - 1) as f64 * share) as usize]);
+            println!("| {step_k:.1} | {rho} | {} |", [0.5, 0.95, 0.99, 0.997].map(below).join(" | "));
         }
     }
 }

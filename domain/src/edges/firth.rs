@@ -10,8 +10,8 @@ const KELVIN_PER_UNIT: f64 = 20.0;
 /// How far the cross-check and the posterior mean may lie apart before it is said, in standard deviations of the posterior.
 ///
 /// Chosen by simulation (`domain/benches/simulation.md`): on roofs that behave as the model assumes they lie further apart
-/// in about one trial in a hundred.
-pub const DISAGREEMENT_SD: f64 = 1.0;
+/// for at most one edge in a hundred.
+pub const DISAGREEMENT_SD: f64 = 0.5;
 
 /// What the cross-check says of an edge.
 #[derive(Debug, Clone, Copy, PartialEq)]

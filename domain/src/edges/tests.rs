@@ -269,3 +269,17 @@ fn a_profile_is_finite_where_interpolation_falls_short_of_zero() {
         assert!(edge.profile.values().iter().all(|value| value.is_finite() && *value <= 0.0), "{edge:?}");
     }
 }
+
+/// A cross-check that shares nothing with the posterior agrees on ordinary strips and says so of contradictory ones.
+#[test]
+fn the_cross_check_contradicts_contradictory_strips_only() {
+    let evidence = stand_alone(&sweep(), celsius(620.0), &EdgePrior::default());
+    assert_eq!(evidence.lower.contradiction(&sweep()), None);
+    assert_eq!(evidence.upper.contradiction(&sweep()), None);
+    let upside_down = [observation(400.0, 0, 0, 3), observation(450.0, 0, 3, 0), observation(500.0, 3, 0, 0)];
+    let evidence = stand_alone(&upside_down, celsius(620.0), &EdgePrior::default());
+    assert_eq!(evidence.lower.contradiction(&upside_down), Some(CrossCheck::WrongWay));
+    assert_eq!(evidence.upper.contradiction(&upside_down), Some(CrossCheck::WrongWay));
+    // Fewer than two steps say nothing of a slope.
+    assert_eq!(cross_check(&[observation(430.0, 1, 2, 0)], Edge::Lower), None);
+}

@@ -9,7 +9,11 @@ mod measure;
 mod roof;
 
 use crew::{FIFTY_F, HUNDRED_F, Habit};
-use measure::{PRIOR_SIGMA_K, PROMISED_FACTOR, coverage, default_step_up_k, promised_sigma, yields};
+use lapwatch_domain::edges::DISAGREEMENT_SD;
+use measure::{
+    PRIOR_SIGMA_K, PROMISED_FACTOR, coverage, cross_check_distances, default_step_up_k, promised_sigma,
+    yields,
+};
 
 /// With the correlation that the model assumes: 93 to 98 % over scatters within a factor of 1.5 of the prior's median, and at
 /// least 91 % at either end. With other correlations see the table; at 0.9 the promise does not hold.
@@ -38,4 +42,15 @@ fn asking_saves_coupons() {
     assert!(asking.pooled_rmse_k() <= 1.2 * sweep.pooled_rmse_k());
     assert!(asking.with_set_point >= 0.97, "{}", asking.with_set_point);
     assert!(asking.failing_percent <= 2.0, "{} % of strips fail", asking.failing_percent);
+}
+
+/// On roofs that behave as the model assumes, the cross-check contradicts at most one edge in a hundred.
+#[test]
+fn the_cross_check_seldom_contradicts() {
+    for step_k in [20.0, FIFTY_F, HUNDRED_F] {
+        let distances = cross_check_distances(600, (step_k, 0.5), promised_sigma, 5);
+        let contradicted = distances.iter().filter(|distance| **distance > DISAGREEMENT_SD).count();
+        println!("steps of {step_k:.1} K: {contradicted} of {} edges", distances.len());
+        assert!(100 * contradicted <= distances.len(), "{contradicted} of {}", distances.len());
+    }
 }

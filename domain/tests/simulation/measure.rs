@@ -1,8 +1,10 @@
 //! What is counted over many roofs.
 
-use lapwatch_domain::edges::{EdgeEvidence, EdgePrior, stand_alone};
+use lapwatch_domain::edges::{CrossCheck, EdgeEvidence, EdgePrior, cross_check, stand_alone};
 use lapwatch_domain::policy::Policy;
-use lapwatch_domain::quantity::{Quantity, TemperatureUnit};
+use lapwatch_domain::quantity::{
+    Quantity, TemperatureDifference, TemperatureDifferenceUnit, TemperatureUnit,
+};
 
 use crate::crew::{Habit, UNIT_MAXIMUM_C, celsius, centre, sweep, trial};
 use crate::roof::{Dice, Roof};
@@ -71,6 +73,35 @@ pub(crate) fn coverage(
     coverage
 }
 
+/// How far the cross-check lies from the posterior mean, in standard deviations, for each bracketed edge of so many sweeps,
+/// ascending; infinitely far when it runs the wrong way.
+pub(crate) fn cross_check_distances(
+    trials: usize,
+    (step_k, rho): (f64, f64),
+    sigma_k: impl Fn(&mut Dice) -> f64,
+    seed: u64,
+) -> Vec<f64> {
+    let mut dice = Dice(seed);
+    let mut distances = Vec::new();
+    for _ in 0..trials {
+        let sigma = sigma_k(&mut dice);
+        let roof = Roof::anywhere(sigma, rho, &mut dice);
+        let welded = sweep(&roof, step_k, &mut dice);
+        let evidence = stand_alone(&welded, celsius(UNIT_MAXIMUM_C), &EdgePrior::default());
+        for edge in [&evidence.lower, &evidence.upper] {
+            let (Some(found), Some(check)) = (edge.estimate, cross_check(&welded, edge.edge)) else {
+                continue;
+            };
+            distances.push(match check {
+                CrossCheck::HalfPoint(half) => kelvin((half - found.mean).abs()) / kelvin(found.sd),
+                CrossCheck::WrongWay => f64::INFINITY,
+            });
+        }
+    }
+    distances.sort_by(f64::total_cmp);
+    distances
+}
+
 /// A scatter drawn with its logarithm uniform within what is promised.
 pub(crate) fn promised_sigma(dice: &mut Dice) -> f64 {
     PRIOR_SIGMA_K * PROMISED_FACTOR.powf(dice.uniform(-1.0, 1.0))
@@ -128,5 +159,9 @@ pub(crate) fn yields(trials: usize, habit: Habit, (sigma_k, rho): (f64, f64), se
 /// How far up a coupon may go at a time by default, K.
 pub(crate) fn default_step_up_k() -> f64 {
     let step = Policy::default().largest_step_up;
-    step.value_in(lapwatch_domain::quantity::TemperatureDifferenceUnit::Kelvin)
+    kelvin(step)
+}
+
+fn kelvin(difference: TemperatureDifference) -> f64 {
+    difference.value_in(TemperatureDifferenceUnit::Kelvin)
 }
