@@ -51,14 +51,17 @@ fn coverage_table() {
     }
 }
 
-/// How often the bounds of open edges held, which are stated with 95 % confidence.
+/// How often an open edge gets a bound that is false: promised for at most 5 % of all edges, whatever the edge.
 fn bounds_table() {
-    println!("\n| step, K | ρ | open edges in {SWEEPS} sweeps of σ 28 K | bounds that held, % |");
+    println!(
+        "\n| step, K | ρ | open edges in {SWEEPS} sweeps of σ 28 K | edges with a false bound, % of all |"
+    );
     println!("| --- | --- | --- | --- |");
     for step_k in [FIFTY_F, HUNDRED_F] {
         for rho in [0.2, 0.5, 0.9] {
             let found = coverage(SWEEPS, (step_k, rho), |_| 28.0, 5);
-            println!("| {step_k:.1} | {rho} | {} | {:.0} |", found.bounds, found.bound_percent());
+            let false_bounds = 100.0 * (found.bounds - found.bounds_holding) as f64 / (2 * SWEEPS) as f64;
+            println!("| {step_k:.1} | {rho} | {} | {false_bounds:.1} |", found.bounds);
         }
     }
 }

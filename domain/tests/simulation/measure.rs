@@ -43,11 +43,6 @@ impl Coverage {
     pub(crate) fn percent(&self) -> f64 {
         100.0 * self.covering as f64 / self.intervals.max(1) as f64
     }
-
-    /// Per cent of the bounds of open edges that held.
-    pub(crate) fn bound_percent(&self) -> f64 {
-        100.0 * self.bounds_holding as f64 / self.bounds.max(1) as f64
-    }
 }
 
 /// Coverage over `trials` sweeps, with a scatter drawn for each.
