@@ -1,20 +1,31 @@
 //! Laws that every trial obeys, on random trials.
+//!
+//! Some ten thousand trials each time. `LAPWATCH_LAW_CASES=200000` makes a million of it: each law is tried on so many.
 
 use lapwatch_domain::acceptance::{Contamination, Coupon, Criteria, CutDirection, Mode, Scorching, Specimen};
 use lapwatch_domain::edges::{Edge, EdgeEvidence, EdgePrior, Observation, Profile, stand_alone};
 use lapwatch_domain::membrane::{MaterialClass, Sheet, SheetCondition, WeldMethod};
 use lapwatch_domain::policy::{Ceilings, Policy};
 use lapwatch_domain::quantity::{
-    Length, LengthUnit, Quantity, Speed, SpeedUnit, Temperature, TemperatureDifference,
+    Length, LengthUnit, Percent, PercentUnit, Quantity, Speed, SpeedUnit, Temperature, TemperatureDifference,
     TemperatureDifferenceUnit, TemperatureUnit,
 };
 use lapwatch_domain::trial::{Evaluation, Purpose, TrialInput, evaluate};
 use proptest::prelude::*;
 
-const CASES: u32 = 200;
+/// How many trials each of the five laws is tried on, unless the environment says otherwise.
+const CASES: u32 = 2000;
+
+fn cases() -> u32 {
+    std::env::var("LAPWATCH_LAW_CASES").map_or(CASES, |count| count.parse().expect("a number of cases"))
+}
 
 fn celsius(value: f64) -> Temperature {
     Temperature::new(value, TemperatureUnit::Celsius).expect("above absolute zero")
+}
+
+fn difference(kelvin: f64) -> TemperatureDifference {
+    TemperatureDifference::new(kelvin, TemperatureDifferenceUnit::Kelvin).expect("finite")
 }
 
 fn number(temperature: Temperature) -> f64 {
@@ -47,6 +58,36 @@ fn specimen() -> impl Strategy<Value = Specimen> {
     )
 }
 
+/// A setting as a crew would choose it, or any number.
+fn setting() -> impl Strategy<Value = Temperature> {
+    prop_oneof![4 => (20..70u32).prop_map(|tens| celsius(f64::from(tens) * 10.0)), 1 => (50.0..1000.0).prop_map(celsius)]
+}
+
+/// What an organization may have decided, and what a fleet fit may have found.
+fn policy() -> impl Strategy<Value = Policy> {
+    let shares = (1.0..50.0f64, 0.0..3.0f64, 0.1..3.0f64);
+    let kelvin = (0.0..60.0f64, 5.0..120.0f64, 3.0..40.0f64);
+    // Few correlations: each needs tables of its own.
+    let prior = (2.0..80.0f64, 0.0..1.5f64, prop::sample::select(vec![0.0, 0.3, 0.5, 0.9]));
+    let any = (shares, kelvin, prior, 1..30usize, 300.0..500.0f64).prop_map(
+        |((limit, cold, hot), (reserve, step, target), (median, spread, correlation), coupons, first)| {
+            Policy {
+                share_limit: Percent::new(limit, PercentUnit::Percent).unwrap(),
+                cold_weight: cold,
+                hot_weight: hot,
+                open_edge_reserve: difference(reserve),
+                largest_step_up: difference(step),
+                target_sd: difference(target),
+                maximum_coupons: coupons,
+                first_temperature: celsius(first),
+                edge_prior: EdgePrior { sigma_median: difference(median), ln_sigma_sd: spread, correlation },
+                ..Policy::default()
+            }
+        },
+    );
+    prop_oneof![1 => Just(Policy::default()), 1 => any]
+}
+
 fn coupon() -> impl Strategy<Value = Coupon> {
     let specimens = prop_oneof![
         4 => prop::collection::vec(specimen(), 0..6),
@@ -54,20 +95,19 @@ fn coupon() -> impl Strategy<Value = Coupon> {
         // Coupons that are all sound, so that there often is a set point.
         5 => Just(vec![Specimen { mode: Some(Mode::FilmTear), ..Specimen::default() }; 3]),
     ];
-    (20..70u32, specimens)
-        .prop_map(|(tens, specimens)| Coupon { set_temperature: celsius(f64::from(tens) * 10.0), specimens })
+    (setting(), specimens).prop_map(|(set_temperature, specimens)| Coupon { set_temperature, specimens })
 }
 
 fn trial() -> impl Strategy<Value = TrialInput> {
     let coupons =
-        prop_oneof![9 => prop::collection::vec(coupon(), 0..9), 1 => prop::collection::vec(coupon(), 60)];
+        prop_oneof![39 => prop::collection::vec(coupon(), 0..9), 1 => prop::collection::vec(coupon(), 60)];
     let ceilings = (prop::option::of(300.0..700.0f64), prop::option::of(300.0..700.0f64));
     let scale = prop::sample::select(vec![TemperatureUnit::Celsius, TemperatureUnit::Fahrenheit]);
     let purpose = prop::sample::select(Purpose::ALL);
     let in_use = prop::option::of(30..60u32);
     let step = prop::sample::select(vec![1.0, 5.0, 10.0]);
-    (coupons, ceilings, scale, purpose, in_use, step, 240.0..700.0f64).prop_map(
-        |(coupons, (maker, organization), temperature_unit, purpose, in_use, step, maximum)| {
+    (coupons, ceilings, scale, purpose, in_use, step, 240.0..1000.0f64, policy()).prop_map(
+        |(coupons, (maker, organization), temperature_unit, purpose, in_use, step, maximum, policy)| {
             let sheet = Sheet { class: MaterialClass::Kee, condition: SheetCondition::New };
             TrialInput {
                 purpose,
@@ -80,7 +120,7 @@ fn trial() -> impl Strategy<Value = TrialInput> {
                 upper_sheet: sheet,
                 lower_sheet: sheet,
                 criteria: Criteria::default(),
-                policy: Policy::default(),
+                policy,
                 coupons,
                 supply: None,
                 wind: None,
@@ -94,7 +134,10 @@ fn trial() -> impl Strategy<Value = TrialInput> {
 fn assert_all_finite(evaluation: &Evaluation) {
     for edge in [&evaluation.evidence.lower, &evaluation.evidence.upper] {
         let profile = edge.profile.values();
-        assert!(!profile.is_empty() && profile.iter().all(|value| value.is_finite() && *value <= 0.0));
+        assert!(
+            !profile.is_empty() && profile.iter().all(|value| value.is_finite() && *value <= 0.0),
+            "{profile:?}"
+        );
         assert_eq!(profile.iter().copied().fold(f32::NEG_INFINITY, f32::max), 0.0);
         if let Some(estimate) = edge.estimate {
             let numbers =
@@ -145,7 +188,7 @@ fn centre(edge: &EdgeEvidence) -> f64 {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: CASES, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: cases(), max_shrink_iters: 500, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn any_trial_is_answered_with_numbers_inside_their_limits(input in trial()) {
@@ -208,11 +251,20 @@ proptest! {
             prop_assert_eq!(one.class, other.class);
             if let (Some(one), Some(other)) = (one.estimate, other.estimate) {
                 prop_assert!((number(one.mean) - number(other.mean)).abs() < 1e-9);
-                prop_assert!((kelvin(one.sd) - kelvin(other.sd)).abs() < 1e-9);
+                prop_assert!((kelvin(one.sd) - kelvin(other.sd)).abs() < 1e-9, "{one:?} {other:?}");
             }
         }
         prop_assert_eq!(one.outcome, other.outcome);
+        prop_assert_eq!(one.band.is_some(), other.band.is_some());
         prop_assert_eq!(one.set_point.is_ok(), other.set_point.is_ok());
+        // Found by iteration, to a tolerance of their own.
+        if let (Some(one), Some(other)) = (one.band, other.band) {
+            prop_assert!((number(one.low) - number(other.low)).abs() < 1e-5);
+            prop_assert!((number(one.high) - number(other.high)).abs() < 1e-5);
+        }
+        if let (Ok(one), Ok(other)) = (one.set_point, other.set_point) {
+            prop_assert!((number(one.computed) - number(other.computed)).abs() < 1e-3, "{one:?} {other:?}");
+        }
     }
 
     #[test]

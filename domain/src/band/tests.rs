@@ -129,3 +129,35 @@ fn roundings_on_the_fahrenheit_scale() {
     // 475.157 °C is 887.3 °F.
     assert!((point.to_set.value_in(TemperatureUnit::Fahrenheit) - 890.0).abs() < 1e-9);
 }
+
+/// Predicted shares against another program, which evaluates every cell of the grid: `tests/tools/reference/run` computes
+/// the table again.
+#[test]
+fn shares_agree_with_another_program() {
+    let mut checked = 0;
+    for line in include_str!("../../tests/reference/edges.csv").lines().skip(1) {
+        let fields: Vec<&str> = line.split(',').collect();
+        let number = |index: usize| -> f64 { fields[index].parse().expect("a number") };
+        let prior = EdgePrior {
+            sigma_median: TemperatureDifference::from_kelvin(number(2)),
+            ln_sigma_sd: number(3),
+            correlation: number(4),
+        };
+        let observation = |text: &str| {
+            let numbers: Vec<f64> =
+                text.split([':', '/']).map(|part| part.parse().expect("a number")).collect();
+            let [cold, sound, hot] = [1, 2, 3].map(|index| numbers[index] as usize);
+            Observation { temperature: celsius(numbers[0]), cold, sound, hot }
+        };
+        let observations: Vec<Observation> = fields[5].split(' ').map(observation).collect();
+        let shares = Shares::new(&stand_alone(&observations, celsius(number(1)), &prior));
+        let (at, above) = (number(14), number(15));
+        let found = if fields[6] == "lower" { shares.cold(at) } else { 1.0 - shares.hot(at) };
+        // Where an end of the grid cuts the posterior off, the interpolation between its rows leans on nothing.
+        let inside = fields[7] == "bracketed" && number(10) > 250.0;
+        let tolerance = if inside { 3e-5 } else { 5e-4 };
+        assert!((found - above).abs() < tolerance, "{line}: {found}");
+        checked += 1;
+    }
+    assert!(checked > 150);
+}

@@ -35,7 +35,12 @@ impl Level {
         (place as f64 - BEYOND as f64) * self.spacing()
     }
 
-    /// The place inside the grid nearest to a degree.
+    /// The places that lie inside a grid of `points` degrees.
+    pub(super) fn inside(self, points: usize) -> std::ops::Range<usize> {
+        BEYOND..BEYOND + ((points - 1) >> self.0) + 1
+    }
+
+    /// The place nearest to a degree.
     pub(super) fn nearest(self, degree: f64, points: usize) -> usize {
         ((degree / self.spacing()).max(0.0).round() as usize + BEYOND).min(self.len(points) - 1)
     }

@@ -20,6 +20,7 @@
 //! carried over what earlier trials said would hide the very shift a chart is there to find.
 
 mod class;
+mod firth;
 mod lattice;
 mod likelihood;
 mod mixture;
@@ -28,6 +29,7 @@ mod profile;
 #[cfg(test)]
 mod tests;
 
+pub use firth::{CrossCheck, DISAGREEMENT_SD, cross_check};
 pub use profile::{PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile, ProfileError};
 
 use crate::coded::coded_enum;

@@ -25,6 +25,12 @@ const SIGMA_REACH: f64 = 2.5;
 /// Cells further than this below the best one, in natural logarithms, are left out: together they hold less than
 /// 1e-9 of the probability.
 const NEGLIGIBLE: f64 = 32.0;
+/// Places beyond the grid, where interpolation leans on them, count for at most so much more than the best cell, in
+/// natural logarithms. They do where strips put the edge beyond the grid.
+const MOST_BEYOND: f64 = 5.0;
+/// By how much a row may rise across an end of the grid from one place to the next, in natural logarithms. One that
+/// rises faster is evaluated on single degrees, which needs no interpolation.
+const STEEP: f64 = 1.0;
 /// Cells are evaluated in blocks of this many.
 const BLOCK: usize = 16;
 /// Points of a lattice to the width of a hill: enough for the interpolation to be exact to about 1e-5 of the top.
@@ -92,7 +98,7 @@ impl Posterior {
         for row in &mut rows {
             let sums = &mut levels[row.level][row.first..];
             for (weight, sum) in row.weights.iter_mut().zip(sums) {
-                *weight = exp_moderate((*weight - best).max(-600.0));
+                *weight = exp_moderate((*weight - best).clamp(-600.0, MOST_BEYOND));
                 *sum += *weight;
             }
         }
@@ -114,12 +120,11 @@ impl Posterior {
 
     /// Mean and standard deviation of the edge, in °C.
     pub(crate) fn mean_and_sd(&self) -> (f64, f64) {
-        let (mut first, mut second) = (0.0, 0.0);
-        for (index, weight) in self.marginal.iter().enumerate() {
-            first += weight * index as f64;
-            second += weight * (index * index) as f64;
-        }
-        (GRID_START_CELSIUS + first, (second - first * first).max(0.0).sqrt())
+        let places = || self.marginal.iter().enumerate().map(|(index, weight)| (index as f64, weight));
+        let mean: f64 = places().map(|(place, weight)| weight * place).sum();
+        // About the mean: a difference of two large sums would leave a narrow posterior nothing but rounding.
+        let variance: f64 = places().map(|(place, weight)| weight * (place - mean) * (place - mean)).sum();
+        (GRID_START_CELSIUS + mean, variance.sqrt())
     }
 
     /// The first degree of the grid at which the cumulative weight reaches `share`.
@@ -144,7 +149,7 @@ pub(super) fn probability_at(coupons: &[EdgeCoupon], celsius: f64, prior: &EdgeP
     sigma_grid(prior).iter().map(|(sigma, ln)| libm::exp(ln + ln_likelihood(coupons, celsius, *sigma))).sum()
 }
 
-/// All rows with logarithms in place of weights, from large to small `σ`, and the highest logarithm of all.
+/// All rows with logarithms in place of weights, from large to small `σ`, and the highest logarithm inside the grid.
 fn rows(coupons: &[EdgeCoupon], points: usize, prior: &EdgePrior) -> (Vec<Row>, f64) {
     let width_per_sigma = width_per_sigma(coupons, prior.correlation);
     let mut best = f64::NEG_INFINITY;
@@ -154,14 +159,27 @@ fn rows(coupons: &[EdgeCoupon], points: usize, prior: &EdgePrior) -> (Vec<Row>, 
     let rows = sigma_grid(prior)
         .into_iter()
         .map(|(sigma, ln_prior)| {
+            let mut work_out = |level: Level, top_degree: f64| {
+                space.clear();
+                space.resize(level.len(points), ln_prior);
+                let mut hill =
+                    Hill { coupons, sigma, inside: level.inside(points), level, values: &mut space };
+                let reached = hill.follow(level.nearest(top_degree, points), &mut best);
+                let top = hill.top(reached.clone());
+                let steep = hill.is_steep_at_an_end(top);
+                (
+                    Row { sigma, level: level.0, first: reached.start, weights: space[reached].to_vec() },
+                    top,
+                    steep,
+                )
+            };
             let level = Level::for_spacing(sigma * width_per_sigma / POINTS_PER_WIDTH);
-            space.clear();
-            space.resize(level.len(points), ln_prior);
-            let mut hill = Hill { coupons, sigma, level, values: &mut space };
-            let reached = hill.follow(level.nearest(top_degree, points), &mut best);
-            let top = reached.clone().max_by(|a, b| space[*a].total_cmp(&space[*b])).unwrap_or(reached.start);
+            let (mut row, top, steep) = work_out(level, top_degree);
             top_degree = level.degree(top);
-            Row { sigma, level: level.0, first: reached.start, weights: space[reached].to_vec() }
+            if steep && level != Level(0) {
+                row = work_out(Level(0), top_degree).0;
+            }
+            row
         })
         .collect();
     (rows, best)
@@ -179,13 +197,15 @@ struct Hill<'a> {
     coupons: &'a [EdgeCoupon],
     sigma: f64,
     level: Level,
+    /// The places inside the grid.
+    inside: std::ops::Range<usize>,
     /// The logarithm of the prior at every place of the lattice; that of the likelihood is added where needed.
     values: &'a mut [f64],
 }
 
 impl Hill<'_> {
-    /// Works out the row from `start` outwards until it is negligible beside `best`, raising `best` on the way. Gives the
-    /// places worked out.
+    /// Works out the row from `start` outwards until it is negligible beside `best`, raising `best` on the way to the
+    /// highest value inside the grid. Gives the places worked out.
     fn follow(&mut self, start: usize, best: &mut f64) -> std::ops::Range<usize> {
         let end = self.values.len();
         let first = (start / BLOCK) * BLOCK;
@@ -213,13 +233,27 @@ impl Hill<'_> {
         reached
     }
 
+    /// The highest of the places worked out.
+    fn top(&self, reached: std::ops::Range<usize>) -> usize {
+        let start = reached.start;
+        reached.max_by(|a, b| self.values[*a].total_cmp(&self.values[*b])).unwrap_or(start)
+    }
+
+    /// Whether the row has its top beyond the grid, or at an end of it, and rises fast there.
+    fn is_steep_at_an_end(&self, top: usize) -> bool {
+        let (first, last) = (self.inside.start, self.inside.end - 1);
+        let rise = |inner: usize, outer: usize| self.values[outer] - self.values[inner];
+        (top <= first && rise(first, first - 1) > STEEP) || (top >= last && rise(last, last + 1) > STEEP)
+    }
+
     fn work_out(&mut self, places: std::ops::Range<usize>, best: &mut f64) {
         let edge = GRID_START_CELSIUS + self.level.degree(places.start);
         let step = -self.level.spacing() / self.sigma;
+        let inside = places.start.max(self.inside.start)..places.end.min(self.inside.end);
         let values = &mut self.values[places];
         for coupon in self.coupons {
             coupon.likelihood.add_to(values, (coupon.celsius - edge) / self.sigma, step);
         }
-        *best = values.iter().copied().fold(*best, f64::max);
+        *best = self.values.get(inside).unwrap_or_default().iter().copied().fold(*best, f64::max);
     }
 }

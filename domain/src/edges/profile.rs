@@ -50,12 +50,15 @@ const DEGREES_PER_POINT: usize = PROFILE_SPACING_KELVIN as usize;
 const FOLLOWED: f64 = -30.0;
 
 /// Replaces what lies outside the followed part by straight lines with the slope at its ends.
+///
+/// The followed part is one piece about the top. Far below it the interpolation between the rows of the grid may fall
+/// short of zero, and a logarithm be minus infinity, before the part ends.
 fn continue_straight(values: &mut [f64]) {
+    let Some(top) = values.iter().position(|value| *value >= 0.0) else { return };
     let followed = |value: &f64| *value >= FOLLOWED;
-    let (Some(first), Some(last)) = (values.iter().position(followed), values.iter().rposition(followed))
-    else {
-        return;
-    };
+    let first = values[..top].iter().rposition(|value| !followed(value)).map_or(0, |below| below + 1);
+    let last =
+        values[top..].iter().position(|value| !followed(value)).map_or(values.len(), |above| top + above) - 1;
     // A profile with a single followed point falls by the whole depth within one spacing.
     let (rise, fall) = if first < last {
         ((values[first + 1] - values[first]).max(0.0), (values[last] - values[last - 1]).min(0.0))

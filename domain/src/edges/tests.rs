@@ -235,3 +235,51 @@ fn a_contradiction_far_away_is_not_clipped() {
     // One coupon against twenty, then two: the balance of squared distances moves the edge by degrees.
     assert!(twice.mean.celsius() > once.mean.celsius() + 5.0, "{once:?} {twice:?}");
 }
+
+/// Sixty coupons that opened at the unit's highest setting put the edge beyond the grid: 80 natural logarithms beyond its
+/// last degree. What lies out there must not make the grid negligible.
+#[test]
+fn an_edge_far_beyond_the_grid_is_answered_with_numbers() {
+    let mut observations = vec![observation(620.0, 3, 0, 0); 60];
+    observations.push(observation(400.0, 0, 3, 0));
+    for maximum in 620..640 {
+        let evidence = stand_alone(&observations, celsius(f64::from(maximum)), &EdgePrior::default());
+        let estimate = evidence.lower.estimate.expect("bracketed");
+        assert!(
+            estimate.mean.celsius() > 600.0 && estimate.mean.celsius() <= f64::from(maximum),
+            "{estimate:?}"
+        );
+        assert!(estimate.sd.kelvin() > 0.0 && estimate.sd.kelvin() < 20.0, "{estimate:?}");
+        assert!(evidence.lower.profile.values().iter().all(|value| value.is_finite()));
+    }
+}
+
+/// A scatter known almost exactly, and strips that contradict each other: the tails of the profile are those of a single row
+/// of the grid.
+#[test]
+fn a_profile_is_finite_where_interpolation_falls_short_of_zero() {
+    let prior = EdgePrior {
+        sigma_median: TemperatureDifference::from_kelvin(59.665),
+        ln_sigma_sd: 0.088,
+        correlation: 0.9,
+    };
+    let observations = [observation(290.0, 0, 3, 0), observation(610.0, 1, 0, 1)];
+    let evidence = stand_alone(&observations, celsius(827.5), &prior);
+    for edge in [&evidence.lower, &evidence.upper] {
+        assert!(edge.profile.values().iter().all(|value| value.is_finite() && *value <= 0.0), "{edge:?}");
+    }
+}
+
+/// A cross-check that shares nothing with the posterior agrees on ordinary strips and says so of contradictory ones.
+#[test]
+fn the_cross_check_contradicts_contradictory_strips_only() {
+    let evidence = stand_alone(&sweep(), celsius(620.0), &EdgePrior::default());
+    assert_eq!(evidence.lower.contradiction(&sweep()), None);
+    assert_eq!(evidence.upper.contradiction(&sweep()), None);
+    let upside_down = [observation(400.0, 0, 0, 3), observation(450.0, 0, 3, 0), observation(500.0, 3, 0, 0)];
+    let evidence = stand_alone(&upside_down, celsius(620.0), &EdgePrior::default());
+    assert_eq!(evidence.lower.contradiction(&upside_down), Some(CrossCheck::WrongWay));
+    assert_eq!(evidence.upper.contradiction(&upside_down), Some(CrossCheck::WrongWay));
+    // Fewer than two steps say nothing of a slope.
+    assert_eq!(cross_check(&[observation(430.0, 1, 2, 0)], Edge::Lower), None);
+}

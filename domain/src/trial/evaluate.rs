@@ -65,7 +65,7 @@ fn limits(input: &TrialInput, judged: &JudgedTrial, evidence: &TrialEvidence) ->
 }
 
 /// What each coupon says about the edges.
-fn observations(judged: &JudgedTrial) -> Vec<Observation> {
+pub(super) fn observations(judged: &JudgedTrial) -> Vec<Observation> {
     let observation = |coupon: &crate::acceptance::JudgedCoupon| Observation {
         temperature: coupon.set_temperature,
         cold: coupon.counts.cold,

@@ -2,11 +2,12 @@
 //!
 //! No sentence says that anybody may weld: the service advises, others decide.
 
+use super::evaluate::observations;
 use super::{Evaluation, Outcome, TrialInput};
 use crate::acceptance::{Counts, EvidenceGrade};
 use crate::band::{Limit, NoSetPoint, SetPoint, SetPointBasis};
 use crate::caution::Caution;
-use crate::edges::{EdgeClass, EdgeEvidence};
+use crate::edges::{CrossCheck, Edge, EdgeClass, EdgeEvidence};
 use crate::plan::{NextCoupon, StopReason, WeldReason};
 use crate::quantity::{PercentUnit, Quantity};
 
@@ -16,6 +17,7 @@ pub(super) fn all(input: &TrialInput, evaluation: &Evaluation) -> Vec<String> {
     sentences.extend(grade(evaluation));
     sentences.push(lower_edge(input, &evaluation.evidence.lower));
     sentences.push(upper_edge(input, &evaluation.evidence.upper));
+    sentences.extend(cross_checks(input, evaluation));
     sentences.push(band(input, evaluation));
     sentences.push(set_point(input, evaluation));
     let advice = [Caution::AtUnitLimit, Caution::SmallMargin];
@@ -162,6 +164,27 @@ fn upper_edge(input: &TrialInput, edge: &EdgeEvidence) -> String {
         (EdgeClass::OpenBelow, ..) => "Every bonded strip scorched.".to_owned(),
         (EdgeClass::Bracketed | EdgeClass::None, ..) => "Nothing is known of the upper edge.".to_owned(),
     }
+}
+
+/// Where an independent method contradicts an edge.
+fn cross_checks(input: &TrialInput, evaluation: &Evaluation) -> Vec<String> {
+    let observations = observations(&evaluation.judged);
+    let note = |edge: &EdgeEvidence| {
+        let which = match edge.edge {
+            Edge::Lower => "open",
+            Edge::Upper => "scorch",
+        };
+        let says = match edge.contradiction(&observations)? {
+            CrossCheck::HalfPoint(half) => {
+                format!("says that half the strips would {which} at {}", input.show(half))
+            }
+            CrossCheck::WrongWay => format!("finds no temperature at which half the strips would {which}"),
+        };
+        Some(format!(
+            "A second method {says}: the two disagree. Look at the strips again or weld more coupons there."
+        ))
+    };
+    [&evaluation.evidence.lower, &evaluation.evidence.upper].into_iter().filter_map(note).collect()
 }
 
 fn band(input: &TrialInput, evaluation: &Evaluation) -> String {

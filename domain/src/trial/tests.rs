@@ -248,3 +248,12 @@ fn the_next_coupon_keeps_its_safety_limits() {
     let next = evaluate(&TrialInput { ceilings, ..open }).next_coupon.temperature();
     assert!(next.is_none_or(|next| next <= celsius(470.0)));
 }
+
+#[test]
+fn a_contradicting_cross_check_is_said() {
+    let upside_down = vec![coupon(400.0, 0, 0, 3), coupon(450.0, 0, 3, 0), coupon(500.0, 3, 0, 0)];
+    let evaluation = evaluate(&input(Purpose::Sweep, upside_down));
+    let note = "A second method finds no temperature at which half the strips would open: the two disagree. \
+                Look at the strips again or weld more coupons there.";
+    assert!(evaluation.explanation.iter().any(|sentence| sentence == note), "{:?}", evaluation.explanation);
+}
