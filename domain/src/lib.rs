@@ -28,6 +28,7 @@
 
 pub mod acceptance;
 pub mod band;
+pub mod carried;
 pub mod caution;
 pub mod coded;
 pub mod drift;

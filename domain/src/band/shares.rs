@@ -1,6 +1,6 @@
 //! Predicted shares of cold and hot strips.
 
-use crate::edges::{Grouping, Mixture, TrialEvidence};
+use crate::edges::{BothEdges, Edge, Grouping, Mixture};
 
 /// Shares stay exact to about 2e-6.
 const GROUPING: Grouping = Grouping { per_sigma: 0.5, least_kelvin: 2.0, negligible: 1e-10 };
@@ -12,8 +12,9 @@ pub(crate) struct Shares {
 }
 
 impl Shares {
-    pub(crate) fn new(evidence: &TrialEvidence) -> Self {
-        Self { lower: evidence.lower.mixture(GROUPING), upper: evidence.upper.mixture(GROUPING) }
+    pub(crate) fn new(edges: &impl BothEdges) -> Self {
+        let mixture = |edge| edges.posterior(edge).mixture(GROUPING);
+        Self { lower: mixture(Edge::Lower), upper: mixture(Edge::Upper) }
     }
 
     /// Share of cold strips: those whose lower edge lies above.

@@ -25,6 +25,7 @@ mod surface;
 mod tests;
 mod together;
 
+pub(crate) use equivalent::line;
 pub use equivalent::{Carried, equivalent};
 pub use share::HeatShare;
 pub use sheet::{Dwell, GREATEST_FOURIER_NUMBER, SheetHeat};
