@@ -47,7 +47,7 @@ pub fn carry(
 }
 
 fn advise(input: &TrialInput, evaluation: &Evaluation, edges: CarriedEvidence) -> Advice {
-    let shares = Shares::new(&edges);
+    let shares = Shares::carried(&edges);
     let band = band(input, evaluation, &shares);
     let limits = trial::limits(input, &evaluation.judged, &evaluation.evidence);
     let with = (trial::display(input), &input.policy);

@@ -139,7 +139,7 @@ pub(super) fn everywhere(ceiling: Temperature) -> Limits {
 fn shares(forecast: &Forecast, input: &StartInput<'_>) -> Option<Shares> {
     let nothing = stand_alone(&[], input.beyond(), &input.policy.edge_prior);
     let [lower, upper] = [Edge::Lower, Edge::Upper].map(|edge| forecast.before_strips(edge));
-    CarriedEvidence::new(&nothing, [&lower, &upper]).map(|edges| Shares::new(&edges))
+    CarriedEvidence::new(&nothing, [&lower, &upper]).map(|edges| Shares::carried(&edges))
 }
 
 impl Purpose {

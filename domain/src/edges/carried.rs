@@ -1,6 +1,6 @@
 //! A trial together with what its unit's history lets expect: for advice, never for histories.
 
-use super::posterior::Posterior;
+use super::posterior::{DegreeTable, GRID_START_CELSIUS, Posterior};
 use super::{BothEdges, Edge, EdgeEvidence, Estimate, TrialEvidence};
 use crate::numerics::normal;
 
@@ -14,6 +14,9 @@ pub(crate) struct NormalPart {
     /// Its standard deviation, in kelvin.
     pub(crate) sd: f64,
 }
+
+/// Normal laws are followed to so many standard deviations.
+const REACH: f64 = 6.5;
 
 /// What is expected of an edge before the trial: a mixture of normal laws.
 pub(crate) type Prior = Vec<NormalPart>;
@@ -67,13 +70,28 @@ impl CarriedEvidence {
 impl CarriedEdge {
     fn new(trial: &EdgeEvidence, expected: &Prior) -> Option<Self> {
         let smooth = expected.iter().map(|part| part.sd).fold(f64::INFINITY, f64::min);
-        let density = |celsius: f64| -> f64 {
-            let parts = expected.iter();
-            parts.map(|part| part.weight / part.sd * normal::pdf((celsius - part.mean) / part.sd)).sum()
-        };
-        let posterior = trial.posterior.with_prior(density, smooth)?;
+        let posterior = trial.posterior.with_prior(&table(expected), smooth)?;
         Some(Self { edge: trial.edge, estimate: posterior.estimate(), posterior })
     }
+}
+
+/// The density of what is expected, at single degrees.
+fn table(expected: &Prior) -> DegreeTable {
+    let range = |part: &NormalPart| {
+        let (place, reach) = (part.mean - GRID_START_CELSIUS, REACH * part.sd);
+        ((place - reach).ceil() as isize, (place + reach).floor() as isize)
+    };
+    let first = expected.iter().map(|part| range(part).0).min().unwrap_or(0);
+    let last = expected.iter().map(|part| range(part).1).max().unwrap_or(0);
+    let mut values = vec![0.0; usize::try_from(last - first + 1).unwrap_or(0)];
+    for part in expected {
+        let (start, end) = range(part);
+        for degree in start..=end {
+            let score = (GRID_START_CELSIUS + degree as f64 - part.mean) / part.sd;
+            values[(degree - first) as usize] += part.weight / part.sd * normal::pdf(score);
+        }
+    }
+    DegreeTable { first, values }
 }
 
 impl BothEdges for CarriedEvidence {

@@ -30,6 +30,8 @@ const NEGLIGIBLE: f64 = 32.0;
 const BLOCK: usize = 16;
 /// Weights of a posterior and a prior that share less than this, beside weights of about 1, have nothing in common.
 const LEAST_IN_COMMON: f64 = 1e-12;
+/// Weights of a posterior times a prior that matter to nobody.
+const NEGLIGIBLE_PRODUCT: f64 = 1e-14;
 /// Points of a lattice to the width of a hill: enough for the interpolation to be exact to about 1e-5 of the top.
 const POINTS_PER_WIDTH: f64 = 3.0;
 
@@ -85,7 +87,37 @@ pub(super) fn sigma_grid(prior: &EdgePrior) -> [(f64, f64); SIGMA_POINTS] {
     })
 }
 
+/// A density at single degrees of the grid, zero beyond both ends.
+#[derive(Debug)]
+pub(super) struct DegreeTable {
+    /// The degree of the first value, counted from the start of the grid; may be negative.
+    pub(super) first: isize,
+    pub(super) values: Vec<f64>,
+}
+
+impl DegreeTable {
+    /// The density at a whole degree.
+    fn at(&self, degree: f64) -> f64 {
+        let index = degree as isize - self.first;
+        usize::try_from(index).ok().and_then(|index| self.values.get(index)).copied().unwrap_or(0.0)
+    }
+}
+
 impl Row {
+    /// The row times a density, without the places at its ends where that is zero.
+    fn times(mut self, prior: &DegreeTable) -> Self {
+        let level = Level(self.level);
+        for (index, weight) in self.weights.iter_mut().enumerate() {
+            *weight *= prior.at(level.degree(self.first + index));
+        }
+        let matters = |weight: &f64| *weight > NEGLIGIBLE_PRODUCT;
+        let start = self.weights.iter().position(matters).unwrap_or(self.weights.len());
+        let end = self.weights.iter().rposition(matters).map_or(start, |last| last + 1);
+        self.weights = self.weights[start..end].to_vec();
+        self.first += start;
+        self
+    }
+
     /// The same row on a lattice no coarser than `coarsest`.
     fn refined(&self, coarsest: usize, points: usize) -> Self {
         let mut row = self.clone();
@@ -122,21 +154,13 @@ impl Posterior {
         Self { rows, marginal, per_total: 1.0 / total, ln_total: ln_scale + libm::log(total) }
     }
 
-    /// The posterior when it was known before what the edge is likely to be: `density` of a temperature in °C, which changes
-    /// little within `smooth_kelvin`. `None` when nothing is left, because the two have nothing in common.
-    pub(super) fn with_prior(&self, density: impl Fn(f64) -> f64, smooth_kelvin: f64) -> Option<Self> {
+    /// The posterior when it was known before what the edge is likely to be. `None` when nothing is left, because the two have
+    /// nothing in common.
+    pub(super) fn with_prior(&self, prior: &DegreeTable, smooth_kelvin: f64) -> Option<Self> {
         let points = self.marginal.len();
         let coarsest = Level::for_spacing(smooth_kelvin / POINTS_PER_WIDTH).0;
-        let rows: Vec<Row> = (self.rows.iter())
-            .map(|row| {
-                let mut row = row.refined(coarsest, points);
-                let (level, first) = (Level(row.level), row.first);
-                for (index, weight) in row.weights.iter_mut().enumerate() {
-                    *weight *= density(GRID_START_CELSIUS + level.degree(first + index));
-                }
-                row
-            })
-            .collect();
+        let rows = self.rows.iter().map(|row| row.refined(coarsest, points).times(prior));
+        let rows: Vec<Row> = rows.filter(|row| !row.weights.is_empty()).collect();
         let common: f64 = rows.iter().flat_map(|row| &row.weights).sum();
         (common > LEAST_IN_COMMON)
             .then(|| Self::from_rows(rows, points, self.ln_total + libm::log(self.per_total)))
