@@ -4,7 +4,7 @@ use super::Forecast;
 use crate::edges::{
     Edge, NormalPart, PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Prior, Profile, TrialEvidence,
 };
-use crate::numerics::normal;
+use crate::numerics::{exp_moderate, normal};
 
 /// How far, in points of the grid of profiles, temperatures beyond its ends are looked at: 160 K.
 const BEYOND: usize = 40;
@@ -86,7 +86,10 @@ impl Likely {
         merge(&mut shares);
         let length = self.0.len() as isize;
         let shifted = |by: isize| shares.iter().map(|(at, share)| share * self.at(at + by)).sum::<f64>();
-        (-length..=length).map(shifted).fold(0.0, f64::max)
+        // The distribution of what is expected is smooth: the best shift lies beside the best of every third.
+        let best =
+            (-length..=length).step_by(3).map(|by| (by, shifted(by))).max_by(|a, b| a.1.total_cmp(&b.1));
+        best.map_or(0.0, |(by, most)| (by - 2..=by + 2).map(shifted).fold(most, f64::max))
     }
 
     /// A normal law on the points of the grid.
@@ -95,8 +98,12 @@ impl Likely {
         let place = (mean - Self::celsius(0)) / PROFILE_SPACING_KELVIN;
         let reach = REACH * sd / PROFILE_SPACING_KELVIN;
         let step = PROFILE_SPACING_KELVIN / sd;
+        let scale = step * normal::pdf(0.0);
         let points = (place - reach).ceil() as isize..=(place + reach).floor() as isize;
-        points.map(move |index| (index, step * normal::pdf((index as f64 - place) * step)))
+        points.map(move |index| {
+            let score = (index as f64 - place) * step;
+            (index, scale * exp_moderate(-0.5 * score * score))
+        })
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::posterior::{DegreeTable, GRID_START_CELSIUS, Posterior};
 use super::{BothEdges, Edge, EdgeEvidence, Estimate, TrialEvidence};
-use crate::numerics::normal;
+use crate::numerics::{exp_moderate, normal};
 
 /// One normal law among those that make up what is expected of an edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -86,9 +86,10 @@ fn table(expected: &Prior) -> DegreeTable {
     let mut values = vec![0.0; usize::try_from(last - first + 1).unwrap_or(0)];
     for part in expected {
         let (start, end) = range(part);
+        let scale = part.weight / part.sd * normal::pdf(0.0);
         for degree in start..=end {
             let score = (GRID_START_CELSIUS + degree as f64 - part.mean) / part.sd;
-            values[(degree - first) as usize] += part.weight / part.sd * normal::pdf(score);
+            values[(degree - first) as usize] += scale * exp_moderate(-0.5 * score * score);
         }
     }
     DegreeTable { first, values }

@@ -95,20 +95,15 @@ pub(super) struct DegreeTable {
     pub(super) values: Vec<f64>,
 }
 
-impl DegreeTable {
-    /// The density at a whole degree.
-    fn at(&self, degree: f64) -> f64 {
-        let index = degree as isize - self.first;
-        usize::try_from(index).ok().and_then(|index| self.values.get(index)).copied().unwrap_or(0.0)
-    }
-}
-
 impl Row {
     /// The row times a density, without the places at its ends where that is zero.
     fn times(mut self, prior: &DegreeTable) -> Self {
-        let level = Level(self.level);
-        for (index, weight) in self.weights.iter_mut().enumerate() {
-            *weight *= prior.at(level.degree(self.first + index));
+        // Places of every lattice are whole degrees.
+        let mut place = Level(self.level).degree(self.first) as isize - prior.first;
+        for weight in &mut self.weights {
+            let density = usize::try_from(place).ok().and_then(|place| prior.values.get(place));
+            *weight *= density.copied().unwrap_or(0.0);
+            place += 1 << self.level;
         }
         let matters = |weight: &f64| *weight > NEGLIGIBLE_PRODUCT;
         let start = self.weights.iter().position(matters).unwrap_or(self.weights.len());
