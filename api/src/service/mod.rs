@@ -11,6 +11,7 @@ pub mod derive;
 pub mod fleet;
 pub mod organizations;
 pub mod records;
+pub mod starting;
 pub mod trials;
 pub mod units;
 
