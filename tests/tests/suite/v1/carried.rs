@@ -185,7 +185,7 @@ async fn conditions_that_make_no_sense_are_named() {
     wrong["speed_set"]["unit"] = json!("K");
     director.post(&path, &wrong).await.problem(422, "invalid_record").points_at(&[
         ("/purpose", "unknown_code"),
-        ("/sheet_temperature/value", "out_of_range"),
         ("/speed_set/unit", "unknown_unit"),
+        ("/sheet_temperature/value", "out_of_range"),
     ]);
 }
