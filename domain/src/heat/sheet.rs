@@ -63,7 +63,7 @@ impl SheetHeat {
     }
 }
 
-/// How fast heat spreads in these sheets, m²/s: k/ρc of plasticized PVC with the values above; polyolefins differ by a fifth or
+/// How fast heat spreads in these sheets, m²/s: k/ρc of plasticized PVC with the values that [`SheetHeat`] names; polyolefins differ by a fifth or
 /// so, which the limit's distance from real trouble covers.
 const DIFFUSIVITY_M2_PER_S: f64 = 0.17 / (1300.0 * 1300.0);
 
