@@ -11,12 +11,13 @@ use crate::model::{self, Finding};
 /// What is to be welded today: two sheets, at one held speed, at a sheet temperature that was measured.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+// Members in alphabetical order: so they are written whether or not the JSON library keeps the order.
 #[schema(example = json!({
-    "upper_membrane_id": "0198f1c2-7a60-7c31-9d3a-3f1f5a9d2c10",
     "lower_membrane_id": "0198f1c2-7a60-7c31-9d3a-3f1f5a9d2c10",
-    "speed_set": { "value": 3.0, "unit": "m/min" },
-    "sheet_temperature": { "value": 14, "unit": "Cel" },
     "purpose": "confirmation",
+    "sheet_temperature": { "unit": "Cel", "value": 14 },
+    "speed_set": { "unit": "m/min", "value": 3.0 },
+    "upper_membrane_id": "0198f1c2-7a60-7c31-9d3a-3f1f5a9d2c10",
 }))]
 pub struct StartConditions {
     /// The upper sheet's membrane.
