@@ -17,6 +17,7 @@
 //! # A unit, over time
 //!
 //! - [`heat`] brings trials at different sheet temperatures and speeds to common terms.
+//! - [`carried`]: what the unit's history adds to today's trial, and where the unit should begin; advice only, never fed back.
 //! - [`drift`]: has an edge moved, since when, how far, and what may have done it.
 //! - [`standing`]: what all of it says of the unit, and the flags it raises.
 //! - [`recheck`]: which trial is due when.
@@ -28,6 +29,7 @@
 
 pub mod acceptance;
 pub mod band;
+pub mod carried;
 pub mod caution;
 pub mod coded;
 pub mod drift;

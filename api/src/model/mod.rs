@@ -4,8 +4,10 @@ mod access;
 mod configuration;
 mod finding;
 mod records;
+mod start;
 
 pub use access::{App, Person, Principal, Role, Scope, SubjectKind};
 pub use configuration::{Crew, CriteriaSet, Lot, Membrane, Policy, Site, Unit, Version};
 pub use finding::{Finding, Findings};
 pub use records::*;
+pub use start::StartConditions;

@@ -1,20 +1,23 @@
 //! The fleet, units' histories and standings, flags and rechecks.
 
-use actix_web::get;
 use actix_web::web::{Json, Path, Query};
+use actix_web::{get, post};
 use serde::Deserialize;
 use utoipa::IntoParams;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use super::extract::{Caller, RechecksRead, UnitsRead};
+use super::extract::{Body, Caller, RechecksRead, UnitsRead};
 use super::trials::code;
 use super::{Reply, Shared};
-use crate::service::{fleet, units};
+use crate::problem::Problem;
+use crate::service::{fleet, starting, units};
 use crate::storage::derived::{FlagFilter, RecheckFilter};
 use crate::view::fleet::{Flag, Fleet, Recheck, UnitStanding};
 use crate::view::history::History;
+use crate::view::starting::StartingSteps;
 use crate::wire::Page;
+use crate::wire::starting::StartConditions;
 
 /// The fleet at a glance: where every unit stands, its margin, last trial, next recheck and open flags.
 #[utoipa::path(
@@ -55,6 +58,27 @@ async fn get_standing(
     let now = context.clock.now();
     let situation = units::situation(&context.service, &caller, *id, now).await?;
     Ok(Json(UnitStanding::of(&situation, now)))
+}
+
+/// Where to begin today: the settings to weld coupons at, from what the unit's history lets expect under these conditions, with
+/// the band, how old that knowledge is, and the advice to weld slower where the set point would lie at a limit. Nothing is
+/// stored.
+#[utoipa::path(
+    tag = "fleet", security(("bearer" = ["units:read"])), request_body = StartConditions,
+    params(("id" = Uuid, Path, description = "Id of the unit.")),
+    responses((status = 200, description = "The steps, or the advice to make a full sweep.", body = StartingSteps))
+)]
+#[post("/v1/units/{id}/starting-steps")]
+async fn get_starting_steps(
+    caller: Caller<UnitsRead>,
+    context: Shared,
+    id: Path<Uuid>,
+    body: Body,
+) -> Reply<Json<StartingSteps>> {
+    let conditions = body.json::<StartConditions>()?.read().map_err(Problem::invalid)?;
+    let now = context.clock.now();
+    let start = starting::steps(&context.service, &caller, *id, &conditions, now).await?;
+    Ok(Json(StartingSteps::from(&start)))
 }
 
 /// Which flags to list.
@@ -136,6 +160,7 @@ pub(super) fn register(config: &mut ServiceConfig<'_>) {
         .service(get_fleet)
         .service(get_history)
         .service(get_standing)
+        .service(get_starting_steps)
         .service(list_flags)
         .service(get_flag)
         .service(list_rechecks);

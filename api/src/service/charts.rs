@@ -10,7 +10,8 @@ use std::num::NonZeroUsize;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use chrono::{DateTime, Utc};
-use lapwatch_domain::drift::{ChartSettings, HistoryEntry, Quiet, UnitCharts, UnitSeries};
+use lapwatch_domain::drift::{ChartSettings, HistoryEntry, Knowledge, Quiet, UnitCharts, UnitSeries};
+use lapwatch_domain::membrane::MaterialClass;
 use lru::LruCache;
 use uuid::Uuid;
 
@@ -31,12 +32,30 @@ pub struct ChartCache(Arc<Mutex<Charts>>);
 /// By organization and unit.
 type Charts = LruCache<(Uuid, Uuid), Arc<Kept>>;
 
+/// A unit's charts, and what they were made from.
 #[derive(Debug)]
-struct Kept {
+pub(super) struct Kept {
     charts: UnitCharts,
     resets: Vec<DateTime<Utc>>,
     quiet: Vec<Quiet>,
     series: Arc<[UnitSeries]>,
+}
+
+impl Kept {
+    /// The series, one a sheet class.
+    pub(super) fn series(&self) -> &Arc<[UnitSeries]> {
+        &self.series
+    }
+
+    /// What the history knew of the unit's edges before one of its latest trials.
+    pub(super) fn before(&self, trial: Uuid) -> Option<&Knowledge> {
+        self.charts.before(trial)
+    }
+
+    /// What it knows of them now, on a sheet class.
+    pub(super) fn now(&self, class: MaterialClass) -> Option<Knowledge> {
+        self.charts.now(class, &self.resets)
+    }
 }
 
 impl Default for ChartCache {
@@ -61,15 +80,11 @@ pub(super) struct ChartFacts<'a> {
 }
 
 impl ChartCache {
-    /// The series of a unit, going on from the charts that are kept if they are of the beginning of its history.
+    /// The charts of a unit, going on from the charts that are kept if they are of the beginning of its history.
     ///
     /// # Errors
     /// [`super::Error::Storage`].
-    pub(super) async fn series(
-        &self,
-        tenant: &Tenant<'_>,
-        facts: ChartFacts<'_>,
-    ) -> Result<Arc<[UnitSeries]>> {
+    pub(super) async fn charts(&self, tenant: &Tenant<'_>, facts: ChartFacts<'_>) -> Result<Arc<Kept>> {
         let key = (tenant.organization(), facts.unit);
         let keys: Vec<_> = facts.history.iter().map(|row| (row.ordered_at, row.trial_id)).collect();
         let kept = self.get(key).filter(|kept| kept.charts.lead_to(&keys, &facts.resets, &facts.settings));
@@ -78,25 +93,25 @@ impl ChartCache {
             && kept.resets == facts.resets
             && kept.quiet == facts.quiet
         {
-            return Ok(Arc::clone(&kept.series));
+            return Ok(Arc::clone(kept));
         }
         let charts = match kept {
             Some(kept) => go_on(tenant, &kept.charts, &facts).await?,
             None => begin(tenant, &facts).await?,
         };
         let series: Arc<[UnitSeries]> = charts.series(&facts.resets, &facts.quiet).into();
-        let kept = Kept { charts, resets: facts.resets, quiet: facts.quiet, series: Arc::clone(&series) };
-        let cache = self.clone();
-        tenant.once_committed(move || cache.put(key, kept));
-        Ok(series)
+        let kept = Arc::new(Kept { charts, resets: facts.resets, quiet: facts.quiet, series });
+        let (cache, to_keep) = (self.clone(), Arc::clone(&kept));
+        tenant.once_committed(move || cache.put(key, to_keep));
+        Ok(kept)
     }
 
     fn get(&self, key: (Uuid, Uuid)) -> Option<Arc<Kept>> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned()
     }
 
-    fn put(&self, key: (Uuid, Uuid), kept: Kept) {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).put(key, Arc::new(kept));
+    fn put(&self, key: (Uuid, Uuid), kept: Arc<Kept>) {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).put(key, kept);
     }
 }
 

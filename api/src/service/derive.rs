@@ -23,7 +23,7 @@ use lapwatch_domain::suspect::{SpanFact, SuspectSpan, suspects};
 use tokio::try_join;
 use uuid::Uuid;
 
-use super::charts::ChartFacts;
+use super::charts::{ChartFacts, Kept};
 use super::{ChartCache, Error, Result, change};
 use crate::model::{self, Crew, Policy, Site, Unit};
 use crate::storage::derived::{self, ChartEnd, Flag, Recheck, UnitState};
@@ -63,6 +63,8 @@ pub struct UnitFacts {
 /// What follows from the facts.
 #[derive(Debug)]
 pub struct Derived {
+    /// Its charts, ready to say what was known before a trial.
+    pub(super) charts: Arc<Kept>,
     /// Its charts, one set a sheet class.
     pub series: Arc<[UnitSeries]>,
     /// Every flag there has been.
@@ -121,7 +123,8 @@ impl UnitFacts {
             ChartSettings { promise_arl: self.policy.promise_arl_trials, ..ChartSettings::default() };
         let quiet = quiet_decisions(&self.decisions);
         let facts = ChartFacts { unit: self.id, history: &self.history, resets, quiet, settings };
-        let series = charts.series(tenant, facts).await?;
+        let charts = charts.charts(tenant, facts).await?;
+        let series = Arc::clone(charts.series());
         let record = UnitRecord {
             unit: self.id,
             series: &series,
@@ -133,7 +136,7 @@ impl UnitFacts {
         let standing = standing::standing(&record, &flags, as_of);
         let spans: Vec<SpanFact> = self.span_facts();
         let suspects = suspects(&spans, &self.trials, &flags);
-        Ok(Derived { series, flags, standing, suspects })
+        Ok(Derived { charts, series, flags, standing, suspects })
     }
 
     fn span_facts(&self) -> Vec<SpanFact> {

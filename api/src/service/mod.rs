@@ -12,6 +12,7 @@ pub mod fleet;
 pub mod organizations;
 mod reach;
 pub mod records;
+pub mod starting;
 pub mod trials;
 pub mod units;
 

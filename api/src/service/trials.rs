@@ -1,12 +1,16 @@
 //! Trials: one in, the answer out.
 
+mod carry;
 mod evaluate;
 mod receive;
 
+pub(super) use carry::today;
 pub use evaluate::Context;
+pub(super) use evaluate::{ceilings, named, policy};
 pub use receive::receive;
 
 use chrono::{DateTime, Utc};
+use lapwatch_domain::carried::{Carried, NotCarried};
 use lapwatch_domain::trial::Evaluation;
 use tokio::try_join;
 use uuid::Uuid;
@@ -32,6 +36,8 @@ pub struct Answer {
     pub context: Context,
     /// Readings, edges, band, set point, next coupon, cautions, sentences.
     pub evaluation: Evaluation,
+    /// What the trial and the unit's history say together, or why nothing is carried.
+    pub carried: std::result::Result<Carried, NotCarried>,
     /// Where the unit stands now.
     pub state: UnitState,
     /// The unit's flags that are not settled.
@@ -125,12 +131,14 @@ async fn assemble(
     )?;
     let state = states.pop().ok_or(Error::NotFound("unit"))?;
     let suspects = Suspect::list(&facts, &derived, |suspect| suspect.evidence == received.trial.id);
+    let carried = received.context.carry(&received.trial, &received.evaluation, &derived)?;
     Ok(Answer {
         trial: received.trial,
         submission: received.submission,
         duplicate: received.duplicate,
         context: received.context,
         evaluation: received.evaluation,
+        carried,
         state,
         flags: flags.into_iter().filter(Flag::is_unsettled).collect(),
         next_recheck: rechecks.into_iter().rev().find(Recheck::is_pending),

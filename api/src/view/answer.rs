@@ -2,13 +2,15 @@
 
 use chrono::{DateTime, Utc};
 use lapwatch_domain::acceptance::{JudgedCoupon, JudgedSpecimen};
-use lapwatch_domain::edges::EdgeEvidence;
+use lapwatch_domain::edges::{EdgeEvidence, Estimate};
+use lapwatch_domain::plan;
 use lapwatch_domain::quantity::TemperatureUnit;
 use serde::Serialize;
 use serde_json::value::RawValue;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::carried::Carried;
 use super::fleet::{Flag, Recheck, Standing, SuspectSpan};
 use super::{apart, on, ratio};
 use crate::service::trials;
@@ -43,6 +45,8 @@ pub struct TrialAnswer {
     pub no_set_point: Option<&'static str>,
     /// What to weld next, or why to stop.
     pub next_coupon: NextCoupon,
+    /// What the unit's earlier trials add to that; it stands apart and changes nothing else in the answer.
+    pub carried: Carried,
     /// Production spans to probe because of this trial.
     pub suspect_spans: Vec<SuspectSpan>,
     /// Where the unit stands now.
@@ -304,12 +308,8 @@ impl TrialAnswer {
             band: evaluation.band.as_ref().map(|band| Band::of(band, unit)),
             set_point: evaluation.set_point.as_ref().ok().map(|set_point| SetPoint::of(set_point, unit)),
             no_set_point: evaluation.set_point.as_ref().err().map(|reason| reason.code()),
-            next_coupon: NextCoupon {
-                action: evaluation.next_coupon.action_code(),
-                temperature: evaluation.next_coupon.temperature().map(|temperature| on(unit, temperature)),
-                reason: evaluation.next_coupon.reason_code(),
-                sentence: evaluation.next_sentence.clone(),
-            },
+            next_coupon: NextCoupon::of(evaluation.next_coupon, &evaluation.next_sentence, unit),
+            carried: Carried::of(&answer.carried, unit),
             suspect_spans: answer.suspects.iter().map(SuspectSpan::from).collect(),
             standing: Standing::from(&answer.state),
             flags: answer.flags.iter().map(Flag::from).collect(),
@@ -370,11 +370,7 @@ impl Edge {
             Some(estimate) => (
                 Some(on(unit, estimate.mean)),
                 Some(apart(unit, estimate.sd)),
-                Some(Interval {
-                    low: on(unit, estimate.q025),
-                    median: on(unit, estimate.q500),
-                    high: on(unit, estimate.q975),
-                }),
+                Some(Interval::of(estimate, unit)),
             ),
             None => (None, None, None),
         };
@@ -392,8 +388,25 @@ impl Edge {
     }
 }
 
+impl Interval {
+    pub(super) fn of(estimate: &Estimate, unit: TemperatureUnit) -> Self {
+        Self { low: on(unit, estimate.q025), median: on(unit, estimate.q500), high: on(unit, estimate.q975) }
+    }
+}
+
+impl NextCoupon {
+    pub(super) fn of(next: plan::NextCoupon, sentence: &str, unit: TemperatureUnit) -> Self {
+        Self {
+            action: next.action_code(),
+            temperature: next.temperature().map(|temperature| on(unit, temperature)),
+            reason: next.reason_code(),
+            sentence: sentence.to_owned(),
+        }
+    }
+}
+
 impl Band {
-    fn of(band: &lapwatch_domain::band::Band, unit: TemperatureUnit) -> Self {
+    pub(super) fn of(band: &lapwatch_domain::band::Band, unit: TemperatureUnit) -> Self {
         Self {
             low: on(unit, band.low),
             high: on(unit, band.high),
@@ -405,7 +418,7 @@ impl Band {
 }
 
 impl SetPoint {
-    fn of(set_point: &lapwatch_domain::band::SetPoint, unit: TemperatureUnit) -> Self {
+    pub(super) fn of(set_point: &lapwatch_domain::band::SetPoint, unit: TemperatureUnit) -> Self {
         Self {
             computed: on(unit, set_point.computed),
             to_set: on(unit, set_point.to_set),

@@ -1,8 +1,10 @@
 //! JSON going out: what the service computed, in the units that the reader works in.
 
 pub mod answer;
+pub mod carried;
 pub mod fleet;
 pub mod history;
+pub mod starting;
 
 use lapwatch_domain::quantity::{Temperature, TemperatureDifference, TemperatureUnit};
 

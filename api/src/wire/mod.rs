@@ -7,6 +7,7 @@ mod json;
 mod list;
 mod measurement;
 pub mod records;
+pub mod starting;
 mod text;
 pub mod trial;
 

@@ -421,7 +421,7 @@ impl Reader {
     }
 
     /// A temperature of sheet or air: −60 to 120 °C, what a dark roof can reach with room to spare.
-    fn climate(
+    pub(super) fn climate(
         &mut self,
         pointer: &str,
         given: Option<&Measurement>,

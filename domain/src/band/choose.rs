@@ -61,6 +61,14 @@ impl Limits {
         Ok(limits)
     }
 
+    /// Between two temperatures, whichever limits they are.
+    pub(crate) fn between(
+        (low, low_because): (Temperature, Limit),
+        (high, high_because): (Temperature, Limit),
+    ) -> Self {
+        Self { low, high, low_because, high_because }
+    }
+
     pub(crate) fn contain(&self, temperature: Temperature) -> bool {
         let rounding = TemperatureDifference::from_kelvin(ROUNDING_KELVIN);
         temperature >= self.low - rounding && temperature <= self.high + rounding

@@ -30,11 +30,21 @@ pub(crate) fn band(
     if judged.totals().sound == 0 || ceiling.0 < coolest {
         return None;
     }
-    let (top, top_limit) = if ceiling.0 < hottest { ceiling } else { (hottest, Limit::HottestStep) };
+    let top = if ceiling.0 < hottest { ceiling } else { (hottest, Limit::HottestStep) };
+    between((coolest, Limit::CoolestStep), top, shares, policy)
+}
+
+/// The temperatures between `bottom` and `top` at which both shares are at most the limit. `None` when there is none.
+pub(crate) fn between(
+    (bottom, bottom_limit): (Temperature, Limit),
+    (top, top_limit): (Temperature, Limit),
+    shares: &Shares,
+    policy: &Policy,
+) -> Option<Band> {
     let limit = policy.share_limit.ratio();
-    let (bottom_c, top_c) = (coolest.celsius(), top.celsius());
+    let (bottom_c, top_c) = (bottom.celsius(), top.celsius());
     let (low, low_limited_by) = if shares.cold(bottom_c) <= limit {
-        (coolest, Limit::CoolestStep)
+        (bottom, bottom_limit)
     } else {
         let short = |t: f64| (limit - shares.cold(t), shares.cold_fall(t));
         (Temperature::from_celsius(root_of_rising(bottom_c, top_c, short)?), Limit::ColdShare)

@@ -17,7 +17,7 @@ mod shares;
 mod tests;
 
 pub(crate) use choose::{Display, Limits, recommend};
-pub(crate) use find::{band, ceiling};
+pub(crate) use find::{band, between, ceiling};
 pub(crate) use shares::Shares;
 
 use crate::coded::coded_enum;

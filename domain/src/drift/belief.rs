@@ -125,6 +125,20 @@ impl Belief {
         }
     }
 
+    /// Mean and standard deviation of the level (in °C and K) for one heat share.
+    pub(super) fn row_moments(&self, levels: &Levels, node: usize) -> (f64, f64) {
+        let (mut total, mut first, mut second) = (0.0, 0.0, 0.0);
+        for (j, mass) in self.row(node).iter().enumerate() {
+            let step = (self.from + j) as f64;
+            total += mass;
+            first += mass * step;
+            second += mass * step * step;
+        }
+        let mean = first / total;
+        let variance = (second / total - mean * mean).max(0.0);
+        (levels.start + levels.step * mean, levels.step * variance.sqrt())
+    }
+
     /// Mean and standard deviation of the level (in °C and K), the rows weighted by `weights`.
     pub(super) fn moments(&self, levels: &Levels, weights: &[f64]) -> (f64, f64) {
         let (mut total, mut first, mut second) = (0.0, 0.0, 0.0);

@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use super::run::Run;
-use super::{ChartSettings, HistoryEntry, Quiet, SignalEnd, UnitSeries};
+use super::{ChartSettings, HistoryEntry, Knowledge, Quiet, SignalEnd, UnitSeries};
 use crate::membrane::MaterialClass;
 
 /// The unit's series, one per material class it has trials of, in the order of [`MaterialClass::ALL`].
@@ -161,6 +161,22 @@ impl UnitCharts {
             series
         })
         .collect()
+    }
+
+    /// What the history knew of the edges before a trial, from the trials performed before it only. For one of the latest 40
+    /// trials of its material class; `None` for any other.
+    #[must_use]
+    pub fn before(&self, trial: Uuid) -> Option<&Knowledge> {
+        self.runs.iter().find_map(|run| run.before(trial))
+    }
+
+    /// What the history knows of the edges on a material class after its last trial. `None` without a trial of that class, and
+    /// after service that affected the heat (`resets` as for [`UnitCharts::take`]).
+    #[must_use]
+    pub fn now(&self, class: MaterialClass, resets: &[DateTime<Utc>]) -> Option<Knowledge> {
+        let served = self.so_far(resets).len() < resets.len();
+        let run = self.runs.iter().find(|run| run.class() == class).filter(|_| !served)?;
+        Some(run.knowledge(&self.settings)).filter(|knowledge| knowledge.trials > 0)
     }
 
     /// Those of the `resets` that lie at or before the last trial.

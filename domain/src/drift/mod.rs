@@ -42,6 +42,7 @@ mod chart;
 mod charts;
 mod evidence;
 mod interval;
+mod knowledge;
 mod onset;
 mod run;
 mod settings;
@@ -55,6 +56,10 @@ use crate::membrane::MaterialClass;
 use crate::quantity::{Speed, Temperature, TemperatureDifference};
 
 pub use charts::{UnitCharts, unit_series};
+pub use knowledge::Knowledge;
+pub(crate) use knowledge::KnowledgePart;
+#[cfg(test)]
+pub(crate) use knowledge::LevelPart;
 pub use settings::ChartSettings;
 
 coded_enum! {

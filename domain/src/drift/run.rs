@@ -3,11 +3,13 @@
 use std::collections::VecDeque;
 
 use chrono::{DateTime, Utc};
+use uuid::Uuid;
 
 use super::belief::{Evidence, Levels};
 use super::chart::{Baseline, Chart, Outlook, Plan, Way};
 use super::evidence::{Maps, Smoother};
 use super::interval::{interval, likelihoods, open_ends};
+use super::knowledge::{Knowledge, KnowledgePart, LevelPart};
 use super::onset::{ShiftEstimator, onset_range};
 use super::{
     ChartSettings, Direction, EdgeSeries, HistoryEntry, Interval, Level, Onset, Point, Signal, SignalEnd,
@@ -52,9 +54,10 @@ pub(super) struct Run {
     segment_start: usize,
 }
 
-/// What is kept of a trial to estimate a shift from.
+/// What is kept of one of the latest trials: what a shift is estimated from, and what was known before it.
 #[derive(Debug, Clone)]
 struct Kept {
+    before: Knowledge,
     sheet: Option<Temperature>,
     speed: Speed,
     profiles: [Profile; 2],
@@ -213,11 +216,13 @@ impl Run {
 
     /// Takes the next trial.
     pub(super) fn take(&mut self, entry: &HistoryEntry<'_>, settings: &ChartSettings) {
+        let before = self.knowledge(settings);
         self.trials.push(Onset { trial: entry.trial, at: entry.at });
         if self.latest.len() == SHIFT_TRIALS {
             self.latest.pop_front();
         }
         self.latest.push_back(Kept {
+            before,
             sheet: entry.sheet,
             speed: entry.speed,
             profiles: [entry.lower.clone(), entry.upper.clone()],
@@ -249,6 +254,33 @@ impl Run {
         self.judge(entry, settings);
         self.learn();
         self.record(entry, settings);
+    }
+
+    /// What is known of the levels now.
+    pub(super) fn knowledge(&self, settings: &ChartSettings) -> Knowledge {
+        let level = |edge: &EdgeRun, node| {
+            let (mean, sd) = edge.chart.baseline.rows.row_moments(&edge.plan.levels, node);
+            LevelPart { mean, sd }
+        };
+        let part = |(node, (&share, &weight)): (usize, (&HeatShare, &f64))| KnowledgePart {
+            share,
+            weight,
+            levels: [level(&self.edges[0], node), level(&self.edges[1], node)],
+        };
+        let nodes = self.shares.iter().zip(&self.weights).enumerate();
+        Knowledge {
+            parts: nodes.filter(|(_, (_, weight))| **weight > 0.0).map(part).collect(),
+            trial_noise: settings.trial_noise,
+            trials: self.trials.len() - self.segment_start,
+            latest: self.trials[self.segment_start..].last().copied(),
+            moved: self.edges.iter().any(EdgeRun::signalled),
+        }
+    }
+
+    /// What was known before one of the latest trials.
+    pub(super) fn before(&self, trial: Uuid) -> Option<&Knowledge> {
+        let latest = self.trials.iter().rev().zip(self.latest.iter().rev());
+        latest.into_iter().find(|(onset, _)| onset.trial == trial).map(|(_, kept)| &kept.before)
     }
 
     /// Signals that begin and signals that end with this trial.

@@ -73,6 +73,18 @@ fn add_refined(coarse: &[f64], fine: &mut [f64]) {
     }
 }
 
+/// Part of a lattice, `values` from the place `first` on, brought to half its spacing: the first place there, and the values.
+pub(super) fn refined(level: Level, first: usize, values: &[f64], points: usize) -> (usize, Vec<f64>) {
+    let mut coarse = vec![0.0; level.len(points)];
+    coarse[first..first + values.len()].copy_from_slice(values);
+    let finer = Level(level.0 - 1);
+    let mut fine = vec![0.0; finer.len(points)];
+    add_refined(&coarse, &mut fine);
+    // Interpolation may overshoot below zero beside a steep flank.
+    fine.iter_mut().for_each(|value| *value = value.max(0.0));
+    (0, fine)
+}
+
 /// For each level, what each of its places contributes to the sum over the single degrees of the grid: its spacing
 /// inside, less towards the ends.
 pub(super) fn sum_weights(points: usize) -> Vec<Vec<f64>> {

@@ -17,8 +17,10 @@
 //! # What it is for
 //!
 //! [`stand_alone`] looks at one trial and nothing else. That is all histories and charts may see: an evaluation that
-//! carried over what earlier trials said would hide the very shift a chart is there to find.
+//! carried over what earlier trials said would hide the very shift a chart is there to find. What combines a trial with its
+//! unit's history is therefore another type, [`CarriedEvidence`], that has no likelihood to give to a history.
 
+mod carried;
 mod class;
 mod firth;
 mod lattice;
@@ -29,6 +31,8 @@ mod profile;
 #[cfg(test)]
 mod tests;
 
+pub use carried::{CarriedEdge, CarriedEvidence};
+pub(crate) use carried::{NormalPart, Prior};
 pub use firth::{CrossCheck, DISAGREEMENT_SD, cross_check};
 pub use profile::{PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile, ProfileError};
 
@@ -38,7 +42,7 @@ use class::Tally;
 pub(crate) use likelihood::CouponLikelihood;
 pub(crate) use mixture::{Grouping, Mixture};
 use posterior::EdgeCoupon;
-use posterior::Posterior;
+pub(crate) use posterior::Posterior;
 
 coded_enum! {
     /// One of the two edges.
@@ -172,15 +176,15 @@ pub struct EdgeEvidence {
     posterior: Posterior,
 }
 
-impl EdgeEvidence {
-    /// The predicted distribution of the temperature at which a strip changes, as a mixture of normal laws.
-    pub(crate) fn mixture(&self, grouping: Grouping) -> Mixture {
-        Mixture::new(&self.posterior, grouping)
-    }
+/// Both edges as advice sees them, whether from a trial alone or with its unit's history.
+pub(crate) trait BothEdges {
+    /// What is known of one edge.
+    fn posterior(&self, edge: Edge) -> &Posterior;
+}
 
-    /// Posterior standard deviation of the edge, for any class.
-    pub(crate) fn sd(&self) -> TemperatureDifference {
-        TemperatureDifference::from_kelvin(self.posterior.mean_and_sd().1)
+impl BothEdges for TrialEvidence {
+    fn posterior(&self, edge: Edge) -> &Posterior {
+        &self.of(edge).posterior
     }
 }
 
@@ -243,22 +247,10 @@ fn evidence(
     EdgeEvidence {
         edge,
         class,
-        estimate: (class == EdgeClass::Bracketed).then(|| estimate(&posterior)),
+        estimate: (class == EdgeClass::Bracketed).then(|| posterior.estimate()),
         bracket: class::bracket(edge, &tallies),
         bound: class::bound(class, &coupons, &posterior, prior),
         profile: Profile::from_marginal(posterior.marginal()),
         posterior,
-    }
-}
-
-fn estimate(posterior: &Posterior) -> Estimate {
-    let (mean, sd) = posterior.mean_and_sd();
-    let quantile = |share| Temperature::from_celsius(posterior.quantile(share));
-    Estimate {
-        mean: Temperature::from_celsius(mean),
-        sd: TemperatureDifference::from_kelvin(sd),
-        q025: quantile(0.025),
-        q500: quantile(0.5),
-        q975: quantile(0.975),
     }
 }

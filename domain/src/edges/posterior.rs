@@ -8,11 +8,12 @@
 //! - A row with a large `σ` is smooth. It is evaluated on every 2nd, 4th, … degree only ([`lattice`]) and brought to
 //!   single degrees by interpolation that keeps sums and moments.
 
-use super::EdgePrior;
 use super::lattice::{self, Level};
 use super::likelihood::CouponLikelihood;
+use super::mixture::{Grouping, Mixture};
+use super::{EdgePrior, Estimate};
 use crate::numerics::exp_moderate;
-use crate::quantity::Temperature;
+use crate::quantity::{Temperature, TemperatureDifference};
 
 /// First `μ` of the grid, in °C.
 pub(super) const GRID_START_CELSIUS: f64 = 250.0;
@@ -33,6 +34,10 @@ const MOST_BEYOND: f64 = 5.0;
 const STEEP: f64 = 1.0;
 /// Cells are evaluated in blocks of this many.
 const BLOCK: usize = 16;
+/// Weights of a posterior and a prior that share less than this, beside weights of about 1, have nothing in common.
+const LEAST_IN_COMMON: f64 = 1e-12;
+/// Weights of a posterior times a prior that matter to nobody.
+const NEGLIGIBLE_PRODUCT: f64 = 1e-14;
 /// Points of a lattice to the width of a hill: enough for the interpolation to be exact to about 1e-5 of the top.
 const POINTS_PER_WIDTH: f64 = 3.0;
 
@@ -88,24 +93,78 @@ pub(super) fn sigma_grid(prior: &EdgePrior) -> [(f64, f64); SIGMA_POINTS] {
     })
 }
 
+/// A density at single degrees of the grid, zero beyond both ends.
+#[derive(Debug)]
+pub(super) struct DegreeTable {
+    /// The degree of the first value, counted from the start of the grid; may be negative.
+    pub(super) first: isize,
+    pub(super) values: Vec<f64>,
+}
+
+impl Row {
+    /// The row times a density, without the places at its ends where that is zero.
+    fn times(mut self, prior: &DegreeTable) -> Self {
+        // Places of every lattice are whole degrees.
+        let mut place = Level(self.level).degree(self.first) as isize - prior.first;
+        for weight in &mut self.weights {
+            let density = usize::try_from(place).ok().and_then(|place| prior.values.get(place));
+            *weight *= density.copied().unwrap_or(0.0);
+            place += 1 << self.level;
+        }
+        let matters = |weight: &f64| *weight > NEGLIGIBLE_PRODUCT;
+        let start = self.weights.iter().position(matters).unwrap_or(self.weights.len());
+        let end = self.weights.iter().rposition(matters).map_or(start, |last| last + 1);
+        self.weights = self.weights[start..end].to_vec();
+        self.first += start;
+        self
+    }
+
+    /// The same row on a lattice no coarser than `coarsest`.
+    fn refined(&self, coarsest: usize, points: usize) -> Self {
+        let mut row = self.clone();
+        while row.level > coarsest {
+            (row.first, row.weights) = lattice::refined(Level(row.level), row.first, &row.weights, points);
+            row.level -= 1;
+        }
+        row
+    }
+}
+
 impl Posterior {
     /// The posterior after these coupons, on a grid of `points` degrees.
     pub(super) fn new(coupons: &[EdgeCoupon], points: usize, prior: &EdgePrior) -> Self {
         let (mut rows, best) = rows(coupons, points, prior);
         rows.retain(|row| row.weights.iter().any(|ln| *ln > best - NEGLIGIBLE));
+        for weight in rows.iter_mut().flat_map(|row| &mut row.weights) {
+            *weight = exp_moderate((*weight - best).clamp(-600.0, MOST_BEYOND));
+        }
+        Self::from_rows(rows, points, best)
+    }
+
+    /// The posterior of rows with weights on any scale; `ln_scale` is the logarithm of what a weight of 1 stands for.
+    fn from_rows(rows: Vec<Row>, points: usize, ln_scale: f64) -> Self {
         let mut levels: Vec<Vec<f64>> =
             (0..lattice::LEVELS).map(|level| vec![0.0; Level(level).len(points)]).collect();
-        for row in &mut rows {
+        for row in &rows {
             let sums = &mut levels[row.level][row.first..];
-            for (weight, sum) in row.weights.iter_mut().zip(sums) {
-                *weight = exp_moderate((*weight - best).clamp(-600.0, MOST_BEYOND));
-                *sum += *weight;
-            }
+            row.weights.iter().zip(sums).for_each(|(weight, sum)| *sum += *weight);
         }
         let mut marginal = lattice::to_single_degrees(levels, points);
         let total: f64 = marginal.iter().sum();
         marginal.iter_mut().for_each(|weight| *weight /= total);
-        Self { rows, marginal, per_total: 1.0 / total, ln_total: best + libm::log(total) }
+        Self { rows, marginal, per_total: 1.0 / total, ln_total: ln_scale + libm::log(total) }
+    }
+
+    /// The posterior when it was known before what the edge is likely to be. `None` when nothing is left, because the two have
+    /// nothing in common.
+    pub(super) fn with_prior(&self, prior: &DegreeTable, smooth_kelvin: f64) -> Option<Self> {
+        let points = self.marginal.len();
+        let coarsest = Level::for_spacing(smooth_kelvin / POINTS_PER_WIDTH).0;
+        let rows = self.rows.iter().map(|row| row.refined(coarsest, points).times(prior));
+        let rows: Vec<Row> = rows.filter(|row| !row.weights.is_empty()).collect();
+        let common: f64 = rows.iter().flat_map(|row| &row.weights).sum();
+        (common > LEAST_IN_COMMON)
+            .then(|| Self::from_rows(rows, points, self.ln_total + libm::log(self.per_total)))
     }
 
     /// The weights of the degrees of the grid, summing to 1.
@@ -125,6 +184,29 @@ impl Posterior {
         // About the mean: a difference of two large sums would leave a narrow posterior nothing but rounding.
         let variance: f64 = places().map(|(place, weight)| weight * (place - mean) * (place - mean)).sum();
         (GRID_START_CELSIUS + mean, variance.sqrt())
+    }
+
+    /// Posterior standard deviation of the edge.
+    pub(crate) fn sd(&self) -> TemperatureDifference {
+        TemperatureDifference::from_kelvin(self.mean_and_sd().1)
+    }
+
+    /// Mean, standard deviation and interval.
+    pub(super) fn estimate(&self) -> Estimate {
+        let (mean, sd) = self.mean_and_sd();
+        let quantile = |share| Temperature::from_celsius(self.quantile(share));
+        Estimate {
+            mean: Temperature::from_celsius(mean),
+            sd: TemperatureDifference::from_kelvin(sd),
+            q025: quantile(0.025),
+            q500: quantile(0.5),
+            q975: quantile(0.975),
+        }
+    }
+
+    /// The predicted distribution of the temperature at which a strip changes, as a mixture of normal laws.
+    pub(crate) fn mixture(&self, grouping: Grouping) -> Mixture {
+        Mixture::new(self, grouping)
     }
 
     /// The first degree of the grid at which the cumulative weight reaches `share`.

@@ -2,7 +2,7 @@
 
 use super::{NextCoupon, StopReason, WeldReason};
 use crate::band::Display;
-use crate::edges::{CouponLikelihood, EdgeEvidence, Grouping, Mixture, TrialEvidence};
+use crate::edges::{BothEdges, CouponLikelihood, Edge, Grouping, Mixture, Posterior};
 use crate::policy::Policy;
 use crate::quantity::{Quantity, Temperature, TemperatureDifference, TemperatureUnit};
 
@@ -32,6 +32,9 @@ pub(crate) struct Welded {
     pub(crate) ceiling: Temperature,
     /// Where to begin when nothing has been welded.
     pub(crate) begin: Temperature,
+    /// Whether they are enough to stop with, should the edges be known: with what a unit's history says they may be known
+    /// before anything was welded today.
+    pub(crate) suffice: bool,
 }
 
 impl Welded {
@@ -57,7 +60,7 @@ impl Welded {
 /// The next coupon of a trial that looks for the edges.
 pub(crate) fn next_coupon(
     welded: &Welded,
-    evidence: &TrialEvidence,
+    edges: &impl BothEdges,
     strips: usize,
     (display, policy): (Display, &Policy),
 ) -> NextCoupon {
@@ -68,18 +71,19 @@ pub(crate) fn next_coupon(
     if welded.hottest.is_none() {
         return first_coupon(welded, &settings);
     }
-    let (lower, upper) = (evidence.lower.sd().kelvin(), evidence.upper.sd().kelvin());
-    if lower.max(upper) <= policy.target_sd.kelvin() {
+    let [below, above] = [Edge::Lower, Edge::Upper].map(|edge| edges.posterior(edge));
+    let (lower, upper) = (below.sd().kelvin(), above.sd().kelvin());
+    if welded.suffice && lower.max(upper) <= policy.target_sd.kelvin() {
         return NextCoupon::Stop { reason: StopReason::EdgesKnown };
     }
     let coupon = Coupon::new(strips.clamp(1, 12), policy.edge_prior.correlation);
-    let (below, above) = (Knowledge::new(&evidence.lower), Knowledge::new(&evidence.upper));
+    let (below, above) = (KnownEdge::new(below), KnownEdge::new(above));
     let gain = |setting: &Temperature| coupon.gain(&below, &above, setting.celsius());
     let best = most_informative(&settings, gain);
     let variance = lower * lower + upper * upper;
     match best {
         None => NextCoupon::Stop { reason: StopReason::NoAllowedSetting },
-        Some((_, gain)) if gain < policy.least_gain * variance => {
+        Some((_, gain)) if welded.suffice && gain < policy.least_gain * variance => {
             NextCoupon::Stop { reason: StopReason::LittleToGain }
         }
         Some((temperature, _)) => NextCoupon::Weld { temperature, reason: WeldReason::MostInformative },
@@ -154,7 +158,7 @@ impl Coupon {
     /// All strips tell about the lower edge. Only those that are not cold tell about the upper edge, so what they would
     /// tell counts as often as they are expected: where every weld so far opened cold, a cooler coupon tells nothing
     /// about scorching.
-    pub(super) fn gain(&self, lower: &Knowledge, upper: &Knowledge, celsius: f64) -> f64 {
+    pub(super) fn gain(&self, lower: &KnownEdge, upper: &KnownEdge, celsius: f64) -> f64 {
         let all = self.strips.last().map(|outcomes| lower.ask(outcomes, celsius)).unwrap_or_default();
         let about_upper =
             self.strips.iter().zip(all.probabilities.iter().skip(1)).map(|(not_cold, probability)| {
@@ -183,13 +187,13 @@ pub(super) struct Answer {
 }
 
 /// What is known of one edge, ready to be asked what strips would add.
-pub(super) struct Knowledge {
+pub(super) struct KnownEdge {
     mixture: Mixture,
     mean: f64,
 }
 
-impl Knowledge {
-    pub(super) fn new(edge: &EdgeEvidence) -> Self {
+impl KnownEdge {
+    pub(super) fn new(edge: &Posterior) -> Self {
         let mixture = edge.mixture(GROUPING);
         let mean = mixture.components.iter().map(|part| part.weight * part.mean).sum();
         Self { mixture, mean }

@@ -1,7 +1,7 @@
 //! Checks of the expected gain against a plain sum over the whole grid.
 
-use super::search::{Coupon, Knowledge, Outcomes};
-use crate::edges::{EdgePrior, Observation, stand_alone};
+use super::search::{Coupon, KnownEdge, Outcomes};
+use crate::edges::{BothEdges, Edge, EdgePrior, Observation, stand_alone};
 use crate::quantity::Temperature;
 
 /// The worked sweep: expected gains of a coupon of 3 strips in the variance of the lower and of the upper edge, in K².
@@ -23,7 +23,8 @@ fn expected_gains_of_the_worked_sweep() {
         hot,
     });
     let evidence = stand_alone(&observations, Temperature::from_celsius(620.0), &EdgePrior::default());
-    let (lower, upper) = (Knowledge::new(&evidence.lower), Knowledge::new(&evidence.upper));
+    let (lower, upper) =
+        (KnownEdge::new(evidence.posterior(Edge::Lower)), KnownEdge::new(evidence.posterior(Edge::Upper)));
     let strips = Outcomes::new(3, EdgePrior::default().correlation);
     let table = [
         (360.0, 79.2579, 1.1546),
@@ -51,7 +52,8 @@ fn a_coupon_cooler_than_all_cold_ones_tells_little() {
         hot: 0,
     });
     let evidence = stand_alone(&observations, Temperature::from_celsius(620.0), &EdgePrior::default());
-    let (lower, upper) = (Knowledge::new(&evidence.lower), Knowledge::new(&evidence.upper));
+    let (lower, upper) =
+        (KnownEdge::new(evidence.posterior(Edge::Lower)), KnownEdge::new(evidence.posterior(Edge::Upper)));
     let coupon = Coupon::new(3, EdgePrior::default().correlation);
     let (cooler, hotter) = (coupon.gain(&lower, &upper, 470.0), coupon.gain(&lower, &upper, 590.0));
     assert!(cooler < 0.05 * hotter, "{cooler} at 470, {hotter} at 590");

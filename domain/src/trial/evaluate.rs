@@ -47,17 +47,22 @@ pub fn evaluate(input: &TrialInput) -> Evaluation {
     };
     evaluation.cautions = cautions(input, &evaluation);
     evaluation.outcome_sentence = explain::outcome(input, &evaluation, check.is_some());
-    evaluation.next_sentence = explain::next_coupon(input, &evaluation);
+    evaluation.next_sentence = explain::next_coupon(input, evaluation.next_coupon);
     evaluation.explanation = explain::all(input, &evaluation);
     evaluation
 }
 
-fn weldable(input: &TrialInput) -> bool {
+/// Whether the sheets are not known to be of kinds that don't weld.
+pub(crate) fn weldable(input: &TrialInput) -> bool {
     compatible(input.upper_sheet.class, input.lower_sheet.class) != Compatibility::NotWeldable
 }
 
 /// Between what a set point must lie, or why there is none.
-fn limits(input: &TrialInput, judged: &JudgedTrial, evidence: &TrialEvidence) -> Result<Limits, NoSetPoint> {
+pub(crate) fn limits(
+    input: &TrialInput,
+    judged: &JudgedTrial,
+    evidence: &TrialEvidence,
+) -> Result<Limits, NoSetPoint> {
     if !weldable(input) {
         return Err(NoSetPoint::IncompatibleSheets);
     }

@@ -62,8 +62,8 @@ pub(super) fn outcome(input: &TrialInput, evaluation: &Evaluation, is_check: boo
 }
 
 /// What to weld next, or why to stop.
-pub(super) fn next_coupon(input: &TrialInput, evaluation: &Evaluation) -> String {
-    match evaluation.next_coupon {
+pub(crate) fn next_coupon(input: &TrialInput, next: NextCoupon) -> String {
+    match next {
         NextCoupon::Weld { temperature, reason } => {
             let why = match reason {
                 WeldReason::FirstCoupon => "to begin",

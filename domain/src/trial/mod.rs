@@ -13,6 +13,9 @@ mod tests;
 
 pub use check::{Implausible, ImplausibleKind, Place};
 pub use evaluate::evaluate;
+pub(crate) use evaluate::{limits, weldable};
+pub(crate) use explain::next_coupon as next_sentence;
+pub(crate) use next::{check_step, display, welded};
 
 use crate::acceptance::{Coupon, Criteria, JudgedTrial};
 use crate::band::{Band, NoSetPoint, SetPoint};

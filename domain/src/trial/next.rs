@@ -9,7 +9,7 @@ use crate::plan::{self, NextCoupon, StopReason, WeldReason, Welded};
 use crate::quantity::{Temperature, TemperatureDifference, TemperatureUnit};
 
 /// How far the neighbouring steps of a check lie from the set point: 20 °C, or 40 °F.
-fn check_step(unit: TemperatureUnit) -> TemperatureDifference {
+pub(crate) fn check_step(unit: TemperatureUnit) -> TemperatureDifference {
     match unit {
         TemperatureUnit::Celsius => TemperatureDifference::from_kelvin(20.0),
         TemperatureUnit::Fahrenheit => TemperatureDifference::from_kelvin(40.0 * 5.0 / 9.0),
@@ -59,11 +59,12 @@ fn missing_step(input: &TrialInput, check: &Check) -> Option<Temperature> {
 }
 
 /// What the unit can display.
-pub(super) fn display(input: &TrialInput) -> Display {
+pub(crate) fn display(input: &TrialInput) -> Display {
     Display { step: input.display_step, unit: input.temperature_unit }
 }
 
-fn welded(input: &TrialInput, judged: &JudgedTrial) -> Welded {
+/// What was welded and what must not be exceeded.
+pub(crate) fn welded(input: &TrialInput, judged: &JudgedTrial) -> Welded {
     let settings = || input.coupons.iter().map(|coupon| coupon.set_temperature);
     // Scorching counts for safety even on a strip that is no valid test.
     let scorched = input.coupons.iter().zip(&judged.coupons).filter(|(coupon, judged)| {
@@ -75,5 +76,6 @@ fn welded(input: &TrialInput, judged: &JudgedTrial) -> Welded {
         coolest_scorched: scorched.map(|(coupon, _)| coupon.set_temperature).min(),
         ceiling: ceiling(&input.ceilings, input.unit_maximum).0,
         begin: input.set_point_before.unwrap_or(input.policy.first_temperature),
+        suffice: true,
     }
 }

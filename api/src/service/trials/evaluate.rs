@@ -91,8 +91,7 @@ impl Context {
             .map_err(|_| Error::Internal(format!("the calculation failed on trial {}", trial.id)))
     }
 
-    fn input(&self, trial: &Trial) -> TrialInput {
-        let maker = [self.upper.maker_ceiling, self.lower.maker_ceiling].into_iter().flatten();
+    pub(super) fn input(&self, trial: &Trial) -> TrialInput {
         let sheet = |membrane: &Membrane, sheet: &Sheet| membrane::Sheet {
             class: membrane.material_class,
             condition: sheet.condition,
@@ -103,7 +102,7 @@ impl Context {
             unit_maximum: self.unit.maximum_set_temperature,
             display_step: self.unit.display_step,
             temperature_unit: trial.temperature_unit,
-            ceilings: Ceilings { maker: maker.reduce(Temperature::min), organization: self.criteria.ceiling },
+            ceilings: ceilings([&self.upper, &self.lower], &self.criteria),
             set_point_before: trial.set_point_before,
             upper_sheet: sheet(&self.upper, &trial.upper_sheet),
             lower_sheet: sheet(&self.lower, &trial.lower_sheet),
@@ -113,13 +112,7 @@ impl Context {
                 minimum_strips: usize::from(self.criteria.minimum_strips),
                 ..Criteria::default()
             },
-            policy: Policy {
-                share_limit: Percent::new(self.criteria.share_limit * 100.0, PercentUnit::Percent)
-                    .unwrap_or(Policy::default().share_limit),
-                cold_weight: self.criteria.cold_weight,
-                hot_weight: self.criteria.hot_weight,
-                ..Policy::default()
-            },
+            policy: policy(&self.criteria),
             coupons: trial
                 .coupons
                 .iter()
@@ -135,6 +128,23 @@ impl Context {
     }
 }
 
+/// Temperatures never to be exceeded on these two sheets.
+pub(in crate::service) fn ceilings(sheets: [&Membrane; 2], criteria: &CriteriaSet) -> Ceilings {
+    let makers = sheets.into_iter().filter_map(|membrane| membrane.maker_ceiling);
+    Ceilings { maker: makers.reduce(Temperature::min), organization: criteria.ceiling }
+}
+
+/// What the organization has decided about advice.
+pub(in crate::service) fn policy(criteria: &CriteriaSet) -> Policy {
+    Policy {
+        share_limit: Percent::new(criteria.share_limit * 100.0, PercentUnit::Percent)
+            .unwrap_or(Policy::default().share_limit),
+        cold_weight: criteria.cold_weight,
+        hot_weight: criteria.hot_weight,
+        ..Policy::default()
+    }
+}
+
 fn pointer(place: Place) -> String {
     match place {
         Place::UnitMaximum | Place::DisplayStep => "/unit_id".into(),
@@ -146,7 +156,7 @@ fn pointer(place: Place) -> String {
 }
 
 /// What was found under an id; notes at `pointer` when nothing was.
-fn named<T: Subject>(
+pub(in crate::service) fn named<T: Subject>(
     findings: &mut Findings,
     pointer: &str,
     id: Uuid,

@@ -86,6 +86,14 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         | "list_people"
         | "list_apps" => plain(None),
         "get_history" | "get_standing" | "get_unit" => about(shop.unit),
+        "get_starting_steps" => version(
+            json!({
+                "upper_membrane_id": shop.membrane, "lower_membrane_id": shop.membrane, "purpose": "confirmation",
+                "speed_set": { "value": 3, "unit": "m/min" }, "sheet_temperature": { "value": 20, "unit": "Cel" },
+            }),
+            shop.unit,
+            &["/upper_membrane_id", "/lower_membrane_id"],
+        ),
         "get_flag" => about(place.flag),
         "get_site" => about(shop.site),
         "get_crew" => about(shop.crew),

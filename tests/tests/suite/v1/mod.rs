@@ -2,6 +2,7 @@
 
 mod access_tokens;
 mod apps;
+mod carried;
 mod configuration;
 mod flags;
 mod fleet;
