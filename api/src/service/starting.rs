@@ -11,8 +11,8 @@ use uuid::Uuid;
 
 use super::derive::UnitFacts;
 use super::trials::{ceilings, named, policy, today};
-use super::{Error, Result, Service, open_to_read};
-use crate::model::{Findings, Membrane, Principal, StartConditions, Unit};
+use super::{Error, Result, Service, open_to_read, reach};
+use crate::model::{Findings, Membrane, Principal, StartConditions};
 use crate::storage::Tenant;
 use crate::storage::configuration::{criteria, in_force};
 
@@ -34,7 +34,7 @@ pub struct Start {
 /// The steps with which a unit should begin under these conditions. Reads only.
 ///
 /// # Errors
-/// [`Error::NotFound`] when there is no such unit; [`Error::Invalid`] naming a membrane that is not known;
+/// [`Error::NotFound`] when the caller sees no such unit; [`Error::Invalid`] naming a membrane that is not known;
 /// [`Error::Storage`].
 pub async fn steps(
     service: &Service,
@@ -45,7 +45,7 @@ pub async fn steps(
 ) -> Result<Start> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    let unit = in_force::<Unit>(&tenant, id, now).await?.ok_or(Error::NotFound("unit"))?.value;
+    let unit = reach::unit(&tenant, caller, id, now).await?.value;
     let sheets = membranes(&tenant, conditions, now).await?;
     let sheets = [&sheets.0, &sheets.1];
     let (_, criteria) = criteria(&tenant, now).await?;

@@ -90,6 +90,13 @@ async fn another_crews_units_are_hidden() {
         phone.get(&format!("/v1/units/{}/{page}", ours.unit)).await.expect(200);
         phone.get(&format!("/v1/units/{}/{page}", theirs.unit)).await.problem(404, "not_found");
     }
+    for (shop, status) in [(&ours, 200), (&theirs, 404)] {
+        let conditions = json!({ "upper_membrane_id": shop.membrane, "lower_membrane_id": shop.membrane,
+            "speed_set": { "value": 3.0, "unit": "m/min" }, "sheet_temperature": { "value": 20, "unit": "Cel" },
+            "purpose": "confirmation" });
+        let path = format!("/v1/units/{}/starting-steps", shop.unit);
+        phone.post(&path, &conditions).await.expect_status(status);
+    }
     let flags = director.get(&format!("/v1/flags?unit_id={}", theirs.unit)).await.expect(200);
     let flag = format!("/v1/flags/{}", flags["items"][0]["id"].as_str().unwrap());
     phone.get(&flag).await.problem(404, "not_found");
