@@ -58,7 +58,7 @@ impl Kept for Lot {
 
 impl Kept for Unit {
     async fn check(&self, tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<()> {
-        known_if_named::<Crew>(tenant, "/crew_id", self.crew_id, at).await.map(drop)
+        known_if_named::<Crew>(tenant, "/crew_id", self.crew_id, at).await
     }
 
     async fn follow(tenant: &Tenant<'_>, charts: &ChartCache, id: Uuid, now: DateTime<Utc>) -> Result<()> {
@@ -77,11 +77,13 @@ pub(super) async fn known<T: Subject>(
     id: Uuid,
     at: DateTime<Utc>,
 ) -> Result<Version<T>> {
-    store::in_force::<T>(tenant, id, at).await?.ok_or_else(|| {
-        let detail =
-            format!("No {} of this organization has the id {id}. Add it first, or correct the id.", T::NAME);
-        Error::invalid(pointer, "unknown_id", detail)
-    })
+    let found = store::in_force::<T>(tenant, id, at).await?;
+    found.ok_or_else(|| Error::invalid(pointer, "unknown_id", unknown::<T>(id)))
+}
+
+/// What a caller is told of an id under which there is nothing.
+pub(super) fn unknown<T: Subject>(id: Uuid) -> String {
+    format!("No {} of this organization has the id {id}. Add it first, or correct the id.", T::NAME)
 }
 
 /// As [`known`], where the member may be absent.
@@ -93,10 +95,10 @@ pub(super) async fn known_if_named<T: Subject>(
     pointer: &str,
     id: Option<Uuid>,
     at: DateTime<Utc>,
-) -> Result<Option<Version<T>>> {
+) -> Result<()> {
     match id {
-        Some(id) => known(tenant, pointer, id, at).await.map(Some),
-        None => Ok(None),
+        Some(id) => known::<T>(tenant, pointer, id, at).await.map(drop),
+        None => Ok(()),
     }
 }
 

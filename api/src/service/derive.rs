@@ -63,10 +63,8 @@ pub struct UnitFacts {
 /// What follows from the facts.
 #[derive(Debug)]
 pub struct Derived {
-    /// Its charts, ready to say what was known before a trial.
+    /// Its charts, and what they knew before each of its latest trials.
     pub(super) charts: Arc<Kept>,
-    /// Its charts, one set a sheet class.
-    pub series: Arc<[UnitSeries]>,
     /// Every flag there has been.
     pub flags: Vec<FlagFact>,
     /// Where it stands.
@@ -124,10 +122,9 @@ impl UnitFacts {
         let quiet = quiet_decisions(&self.decisions);
         let facts = ChartFacts { unit: self.id, history: &self.history, resets, quiet, settings };
         let charts = charts.charts(tenant, facts).await?;
-        let series = Arc::clone(charts.series());
         let record = UnitRecord {
             unit: self.id,
-            series: &series,
+            series: charts.series(),
             trials: &self.trials,
             services: &self.services,
             decisions: &self.decisions,
@@ -136,7 +133,7 @@ impl UnitFacts {
         let standing = standing::standing(&record, &flags, as_of);
         let spans: Vec<SpanFact> = self.span_facts();
         let suspects = suspects(&spans, &self.trials, &flags);
-        Ok(Derived { charts, series, flags, standing, suspects })
+        Ok(Derived { charts, flags, standing, suspects })
     }
 
     fn span_facts(&self) -> Vec<SpanFact> {
@@ -210,7 +207,8 @@ pub(super) async fn unit(
 ) -> Result<(UnitFacts, Derived)> {
     let (facts, before) = try_join!(UnitFacts::load(tenant, id, as_of), Before::load(tenant, id, as_of))?;
     let derived = facts.derive(tenant, charts, as_of).await?;
-    let flags: Vec<Flag> = derived.flags.iter().map(|flag| flag_row(&facts, flag, &derived.series)).collect();
+    let flags: Vec<Flag> =
+        derived.flags.iter().map(|flag| flag_row(&facts, flag, derived.charts.series())).collect();
     let rechecks = facts.rechecks(&derived.flags, as_of);
     let state = unit_state(&facts, &derived, as_of);
 
@@ -222,7 +220,7 @@ pub(super) async fn unit(
     if before.state.is_none_or(|before| UnitState { derived_at: state.derived_at, ..before } != state) {
         changes.push(("standing", id));
     }
-    let ends = chart_ends(&derived.series);
+    let ends = chart_ends(derived.charts.series());
     let histories = async {
         if ends == before.ends { Ok(()) } else { derived::replace_histories(tenant, id, &ends).await }
     };

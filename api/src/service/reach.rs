@@ -28,17 +28,11 @@ impl Reach {
         Ok(Self::Units(units.into_iter().filter(its).map(|unit| unit.id).collect()))
     }
 
-    /// Whether the caller sees `unit`.
-    pub fn covers(&self, unit: Uuid) -> bool {
-        match self {
-            Self::All => true,
-            Self::Units(units) => units.contains(&unit),
-        }
-    }
-
     /// What the caller sees of `items`, each about one unit.
     pub fn only<T>(&self, mut items: Vec<T>, unit: impl Fn(&T) -> Uuid) -> Vec<T> {
-        items.retain(|item| self.covers(unit(item)));
+        if let Self::Units(units) = self {
+            items.retain(|item| units.contains(&unit(item)));
+        }
         items
     }
 }

@@ -51,7 +51,8 @@ pub async fn history(service: &Service, caller: &Principal, id: Uuid, now: DateT
     let tenant = open_to_read(&mut client, caller).await?;
     let unit = reach::unit(&tenant, caller, id, now).await?;
     let facts = UnitFacts::load(&tenant, id, now).await?;
-    let series = facts.derive(&tenant, &service.charts, now).await?.series;
+    let derived = facts.derive(&tenant, &service.charts, now).await?;
+    let series = Arc::clone(derived.charts.series());
     let service_events = storage::records::service_events(&tenant, Some(id)).await?;
     Ok(History { unit, trials: facts.history, series, service_events })
 }

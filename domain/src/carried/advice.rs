@@ -32,7 +32,7 @@ pub fn carry(
     let agreement = Agreement::of(&forecast, &evaluation.evidence);
     let agrees = agreement.probability >= LEAST_AGREEMENT;
     let [lower, upper] = &agreement.priors;
-    let edges = CarriedEvidence::new(&evaluation.evidence, [lower, upper]).filter(|_| agrees);
+    let edges = if agrees { CarriedEvidence::new(&evaluation.evidence, [lower, upper]) } else { None };
     let advice = edges.map(|edges| advise(input, evaluation, edges));
     let mut carried = Carried {
         trials: forecast.trials,

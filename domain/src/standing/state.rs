@@ -137,9 +137,9 @@ fn quiet(
 /// A chart allows a sheet of unknown temperature so much that only large shifts show: worth a word.
 fn missing_sheet(record: &UnitRecord<'_>, as_of: DateTime<Utc>) -> Option<StandingReason> {
     let trials = verdicts(record, as_of);
-    let last = trials.len().min(LOOKED_AT);
-    let missing = trials.iter().rev().take(last).filter(|trial| !trial.sheet_known).count();
-    (2 * missing > last).then_some(StandingReason::SheetTemperatureMissing)
+    let last = &trials[trials.len().saturating_sub(LOOKED_AT)..];
+    let missing = last.iter().filter(|trial| !trial.sheet_known).count();
+    (2 * missing > last.len()).then_some(StandingReason::SheetTemperatureMissing)
 }
 
 fn edges<'a>(series: &'a [&'a UnitSeries]) -> impl Iterator<Item = &'a EdgeSeries> {

@@ -12,6 +12,7 @@ use tokio::try_join;
 use uuid::Uuid;
 
 use crate::model::{Crew, CriteriaSet, Findings, Lot, Membrane, Sheet, Trial, Unit, Version};
+use crate::service::configuration::unknown;
 use crate::service::{Error, Result};
 use crate::storage::configuration::{self as store, Subject};
 use crate::storage::{self, Tenant};
@@ -163,9 +164,7 @@ pub(in crate::service) fn named<T: Subject>(
     found: Option<Version<T>>,
 ) -> Option<T> {
     if found.is_none() {
-        let detail =
-            format!("No {} of this organization has the id {id}. Add it first, or correct the id.", T::NAME);
-        findings.add(pointer, "unknown_id", detail);
+        findings.add(pointer, "unknown_id", unknown::<T>(id));
     }
     found.map(|version| version.value)
 }
