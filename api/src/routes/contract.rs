@@ -5,6 +5,7 @@ use std::sync::OnceLock;
 use actix_web::App;
 use actix_web::dev::ResourceDef;
 use utoipa::openapi::path::{HttpMethod, Operation, ParameterIn, PathItem};
+use utoipa::openapi::schema::{ArrayItems, Components, Schema};
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
 use utoipa::openapi::{Content, OpenApi, Ref, RefOr, Response, ResponseBuilder};
 use utoipa::{OpenApi as _, ToSchema};
@@ -54,6 +55,7 @@ pub fn document() -> &'static OpenApi {
         let operator =
             Http::builder().scheme(HttpAuthScheme::Bearer).description(Some("The operator's token."));
         components.add_security_scheme("operator", SecurityScheme::Http(operator.build()));
+        name_items_of_pages(components);
         for item in document.paths.paths.values_mut() {
             for (_, operation) in operations_mut(item) {
                 complete(operation);
@@ -70,9 +72,21 @@ pub fn json() -> String {
     json
 }
 
-/// Adds the problems that any operation of its form can answer.
+/// `Page_X` has its items as a reference to `X`, not as a copy of it: a generated client gets one class for both.
+fn name_items_of_pages(components: &mut Components) {
+    for (name, schema) in &mut components.schemas {
+        let (Some(item), RefOr::T(Schema::Object(page))) = (name.strip_prefix("Page_"), schema) else {
+            continue;
+        };
+        let Some(RefOr::T(Schema::Array(items))) = page.properties.get_mut("items") else { continue };
+        items.items = ArrayItems::RefOrSchema(Box::new(RefOr::Ref(Ref::from_schema_name(item))));
+    }
+}
+
+/// Says of an operation without security that it needs none, and adds the problems that any operation of its form can
+/// answer.
 fn complete(operation: &mut Operation) {
-    let secured = operation.security.as_ref().is_some_and(|security| !security.is_empty());
+    let secured = !operation.security.get_or_insert_default().is_empty();
     let has_path = operation.parameters.as_ref().is_some_and(|parameters| {
         parameters.iter().any(|parameter| match parameter {
             RefOr::T(parameter) => parameter.parameter_in == ParameterIn::Path,
@@ -112,10 +126,7 @@ fn problem(code: Code) -> Response {
     let schema = Ref::from_schema_name(ProblemBody::name());
     ResponseBuilder::new()
         .description(code.title())
-        .content(
-            "application/problem+json",
-            Content::new(Some(RefOr::<utoipa::openapi::Schema>::Ref(schema))),
-        )
+        .content("application/problem+json", Content::new(Some(RefOr::<Schema>::Ref(schema))))
         .build()
 }
 

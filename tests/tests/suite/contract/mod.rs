@@ -4,4 +4,5 @@ mod document;
 mod methods;
 mod operator;
 mod problems;
+mod promises;
 mod reference;
