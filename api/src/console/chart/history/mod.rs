@@ -29,7 +29,7 @@ use strip::Strip;
 
 const WIDTH: f64 = 1000.0;
 const LEFT: f64 = 52.0;
-const RIGHT: f64 = 852.0;
+const RIGHT: f64 = 834.0;
 const TITLE_ROW: f64 = 22.0;
 const PLOT_HEIGHT: f64 = 330.0;
 const LABEL_ROW: f64 = 19.0;

@@ -16,9 +16,12 @@ use crate::console::mark::Mark;
 use crate::console::show::{Scale, whole};
 use crate::console::words;
 
-const WIDTH: f64 = 600.0;
-const LEFT: f64 = 104.0;
-const RIGHT: f64 = 584.0;
+/// Narrow, so that its words can still be read where a phone shows all of it.
+const WIDTH: f64 = 470.0;
+const LEFT: f64 = 106.0;
+const RIGHT: f64 = 464.0;
+/// Room for a number beyond the end of a span that is cut off.
+const INSET: f64 = 40.0;
 const STRIP: f64 = 20.0;
 const HEAD: f64 = 34.0;
 const LANE: f64 = 30.0;
@@ -102,6 +105,11 @@ struct SetPointMark {
     text: String,
     text_x: Px,
     anchor: &'static str,
+    /// The line leaves out the axis' numbers: from the top to here,
+    upper_end: Px,
+    /// and from here
+    lower_start: Px,
+    /// to here.
     bottom: Px,
 }
 
@@ -125,7 +133,7 @@ impl TrialChart {
             plot_width: Px(RIGHT - LEFT),
             axis_y: Px(axis_y),
             axis_label_y: Px(axis_y + 19.0),
-            unit_x: Px(LEFT - 14.0),
+            unit_x: Px(LEFT - 10.0),
             symbol: scale.symbol(),
             steps: step_marks(evaluation, &axis, scale, axis_y),
             lanes: vec![
@@ -135,7 +143,7 @@ impl TrialChart {
             ],
             set_point: set_point.map(|point| {
                 let text = format!("set {}", scale.temperature(point.to_set));
-                SetPointMark::new(axis.held(scale.value(point.to_set)), text, lane_y(0.0) + 12.0)
+                SetPointMark::new(axis.held(scale.value(point.to_set)), text, axis_y, lane_y(0.0) + 12.0)
             }),
         })
     }
@@ -148,10 +156,18 @@ impl Lane {
 }
 
 impl SetPointMark {
-    fn new(x: Px, text: String, bottom: f64) -> Self {
+    fn new(x: Px, text: String, axis_y: f64, bottom: f64) -> Self {
         let fits = x.0 + 10.0 + text_width(&text) * 1.2 < RIGHT;
         let (text_x, anchor) = if fits { (x.0 + 13.0, "start") } else { (x.0 - 13.0, "end") };
-        Self { x, text, text_x: Px(text_x), anchor, bottom: Px(bottom) }
+        Self {
+            x,
+            text,
+            text_x: Px(text_x),
+            anchor,
+            upper_end: Px(axis_y + 5.0),
+            lower_start: Px(axis_y + 25.0),
+            bottom: Px(bottom),
+        }
     }
 }
 
@@ -166,8 +182,8 @@ fn axis(evaluation: &Evaluation, scale: Scale) -> Option<Linear> {
     let values: Vec<f64> = steps.chain(band).chain(medians).map(|t| scale.value(t)).collect();
     let low = values.iter().copied().reduce(f64::min)?;
     let high = values.iter().copied().reduce(f64::max)?;
-    let air = ((high - low) * 0.12).max(12.0);
-    Some(Linear::new((low - air, high + air), (LEFT, RIGHT)))
+    let air = ((high - low) * 0.06).max(6.0);
+    Some(Linear::new((low - air, high + air), (LEFT + INSET, RIGHT - INSET)))
 }
 
 fn strips_at(evaluation: &Evaluation, temperature: Temperature) -> impl Iterator<Item = Mark> + '_ {
