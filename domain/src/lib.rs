@@ -26,6 +26,7 @@
 //! # Around the weld
 //!
 //! - [`supply`]: what a cord and a weak source leave of a welder's heat.
+//! - [`weather`]: how far a sheet lies above the dew point.
 //!
 //! [`membrane`], [`policy`] and [`caution`] hold what those steps need to know; [`numerics`] is the mathematics
 //! underneath; [`coded`] ties enums to their text codes.
@@ -49,5 +50,6 @@ pub mod standing;
 pub mod supply;
 pub mod suspect;
 pub mod trial;
+pub mod weather;
 
 pub use coded::Coded;
