@@ -77,7 +77,8 @@ impl Caution {
                 "Wind cools the weld and is not in the calculation. Shield it, and check again when it changes."
             }
             Self::NearDewPoint => {
-                "The sheet is close to the dew point: it may be damp without looking so. Dry it or wait, and test again; the membrane maker's rules on damp sheet come first."
+                "The sheet is close to the dew point: it may be damp without looking so. Dry it or wait, and \
+                 test again; the membrane maker's rules on damp sheet come first."
             }
             Self::AgedSheet => {
                 "Aged sheet: clean and prepare it as its maker says, and weld coupons on prepared sheet."
@@ -94,7 +95,8 @@ impl Caution {
             Self::CuttingAndPulling => "Cut away from yourself; a strip that lets go recoils.",
             Self::AtUnitLimit => "The set point is at the unit's limit: weld slower rather than hotter.",
             Self::SupplySag => {
-                "On this supply the set point is close to what the heater can reach. Check the voltage under load at the machine; a shorter or thicker cord helps, as local codes allow."
+                "On this supply the set point is close to what the heater can reach. Check the voltage under \
+                 load at the machine; a shorter or thicker cord helps, as local codes allow."
             }
             Self::SmallMargin => {
                 "Small margin on both sides; another speed does not mend that. Check cleaning, dryness, nozzle, airflow, roller, supply and lot, then repeat."
@@ -151,8 +153,8 @@ fn at_unit_limit(input: &TrialInput, evaluation: &Evaluation) -> bool {
     set.is_ok_and(|set| input.unit_maximum - set <= input.display_step)
 }
 
-/// Whether the supply has sagged so far that the set point lies close to what the heater can still reach. Without a sag that
-/// is no matter of the supply.
+/// Whether the supply has sagged so far that the set point lies close to what the heater can still reach. Without a
+/// sag that is no matter of the supply.
 fn supply_sag(input: &TrialInput, evaluation: &Evaluation) -> bool {
     let surroundings = &input.surroundings;
     let sags = surroundings.at_machine().is_some_and(|at_machine| at_machine.power_share < 1.0);

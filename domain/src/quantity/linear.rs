@@ -225,8 +225,8 @@ impl Percent {
     }
 }
 
-/// Declares what makes a quantity of a number in its stored unit that is known to be in range: a constant, or the result
-/// of a calculation.
+/// Declares what makes a quantity of a number in its stored unit that is known to be in range: a constant, or the
+/// result of a calculation.
 macro_rules! known_quantities {
     ($( $name:ident :: $maker:ident ),+ $(,)?) => {
         $(
