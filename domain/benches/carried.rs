@@ -9,7 +9,7 @@ use lapwatch_domain::heat::Dwell;
 use lapwatch_domain::membrane::{MaterialClass, Sheet, SheetCondition, WeldMethod};
 use lapwatch_domain::policy::{Ceilings, Policy};
 use lapwatch_domain::quantity::{Quantity, Temperature, TemperatureUnit, parse};
-use lapwatch_domain::trial::{Purpose, TrialInput, evaluate};
+use lapwatch_domain::trial::{Purpose, Surroundings, TrialInput, evaluate};
 use std::hint::black_box;
 use uuid::Uuid;
 
@@ -59,6 +59,7 @@ fn input(purpose: Purpose, rows: &[(f64, usize, usize, usize)]) -> TrialInput {
         supply: None,
         wind: None,
         speed: parse(3.05, "m/min").expect("a speed"),
+        surroundings: Surroundings::default(),
     }
 }
 

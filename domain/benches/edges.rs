@@ -9,7 +9,7 @@ use lapwatch_domain::quantity::{
     Quantity, Speed, SpeedUnit, Temperature, TemperatureDifference, TemperatureDifferenceUnit,
     TemperatureUnit,
 };
-use lapwatch_domain::trial::{Purpose, TrialInput, evaluate};
+use lapwatch_domain::trial::{Purpose, Surroundings, TrialInput, evaluate};
 use std::hint::black_box;
 
 /// Temperature in °C, cold, sound and hot strips.
@@ -76,6 +76,7 @@ fn input(purpose: Purpose, rows: &[(f64, usize, usize, usize)]) -> TrialInput {
         supply: None,
         wind: None,
         speed: Speed::new(3.0, SpeedUnit::MetrePerMinute).expect("positive"),
+        surroundings: Surroundings::default(),
     }
 }
 

@@ -4,6 +4,7 @@ use crate::coded::coded_enum;
 use crate::membrane::{Compatibility, MaterialClass, SheetCondition, SupplySource, compatible};
 use crate::quantity::{Quantity, WindSpeedUnit};
 use crate::trial::{Evaluation, TrialInput};
+use crate::weather::Dryness;
 
 coded_enum! {
     /// A short caution that goes with an answer.
@@ -26,6 +27,8 @@ coded_enum! {
         Fumes = "fumes",
         /// Wind cools the weld.
         Wind = "wind",
+        /// The sheet is close to the dew point.
+        NearDewPoint = "near_dew_point",
         /// An aged sheet needs preparation.
         AgedSheet = "aged_sheet",
         /// Generator: exhaust, ground-fault protection, voltage under load.
@@ -38,6 +41,8 @@ coded_enum! {
         CuttingAndPulling = "cutting_and_pulling",
         /// The set point lies at the unit's limit.
         AtUnitLimit = "at_unit_limit",
+        /// On this supply the set point is close to what the heater can reach.
+        SupplySag = "supply_sag",
         /// The margin is small on both sides.
         SmallMargin = "small_margin",
     }
@@ -71,6 +76,10 @@ impl Caution {
             Self::Wind => {
                 "Wind cools the weld and is not in the calculation. Shield it, and check again when it changes."
             }
+            Self::NearDewPoint => {
+                "The sheet is close to the dew point: it may be damp without looking so. Dry it or wait, and \
+                 test again; the membrane maker's rules on damp sheet come first."
+            }
             Self::AgedSheet => {
                 "Aged sheet: clean and prepare it as its maker says, and weld coupons on prepared sheet."
             }
@@ -85,6 +94,10 @@ impl Caution {
             }
             Self::CuttingAndPulling => "Cut away from yourself; a strip that lets go recoils.",
             Self::AtUnitLimit => "The set point is at the unit's limit: weld slower rather than hotter.",
+            Self::SupplySag => {
+                "On this supply the set point is close to what the heater can reach. Check the voltage under \
+                 load at the machine; a shorter or thicker cord helps, as local codes allow."
+            }
             Self::SmallMargin => {
                 "Small margin on both sides; another speed does not mend that. Check cleaning, dryness, nozzle, airflow, roller, supply and lot, then repeat."
             }
@@ -116,10 +129,12 @@ pub(crate) fn cautions(input: &TrialInput, evaluation: &Evaluation) -> Vec<Cauti
         (together == Compatibility::Unknown, Caution::UnknownSheets),
         (evaluation.judged.strips_disagree, Caution::StripsDisagree),
         (at_unit_limit(input, evaluation), Caution::AtUnitLimit),
+        (supply_sag(input, evaluation), Caution::SupplySag),
         (small_margin(input, evaluation), Caution::SmallMargin),
         (scorched, Caution::Smoulder),
         (overheats && chlorinated, Caution::ChlorideFumes),
         (overheats && !chlorinated, Caution::Fumes),
+        (near_dew_point(input), Caution::NearDewPoint),
         (windy, Caution::Wind),
         (aged, Caution::AgedSheet),
         (input.supply == Some(SupplySource::Generator), Caution::Generator),
@@ -136,6 +151,25 @@ pub(crate) fn cautions(input: &TrialInput, evaluation: &Evaluation) -> Vec<Cauti
 fn at_unit_limit(input: &TrialInput, evaluation: &Evaluation) -> bool {
     let set = evaluation.set_point.as_ref().map(|point| point.to_set);
     set.is_ok_and(|set| input.unit_maximum - set <= input.display_step)
+}
+
+/// Whether the supply has sagged so far that the set point lies close to what the heater can still reach. Without a
+/// sag that is no matter of the supply.
+fn supply_sag(input: &TrialInput, evaluation: &Evaluation) -> bool {
+    let surroundings = &input.surroundings;
+    let sags = surroundings.at_machine().is_some_and(|at_machine| at_machine.power_share < 1.0);
+    let short = evaluation.set_point.as_ref().is_ok_and(|point| {
+        surroundings
+            .headroom(input.unit_maximum, point.to_set, input.policy.least_heater_reserve)
+            .is_some_and(|headroom| headroom.is_short)
+    });
+    sags && short
+}
+
+/// Whether the sheet lies closer to the dew point than the organization wants, or below.
+fn near_dew_point(input: &TrialInput) -> bool {
+    let found = input.surroundings.condensation(input.policy.least_above_dew_point);
+    found.is_some_and(|found| found.verdict != Dryness::Dry)
 }
 
 /// Whether both margins are smaller than the organization wants.

@@ -23,6 +23,11 @@
 //! - [`recheck`]: which trial is due when.
 //! - [`suspect`]: which seams to look at when something was wrong.
 //!
+//! # Around the weld
+//!
+//! - [`supply`]: what a cord and a weak source leave of a welder's heat.
+//! - [`weather`]: how far a sheet lies above the dew point.
+//!
 //! [`membrane`], [`policy`] and [`caution`] hold what those steps need to know; [`numerics`] is the mathematics
 //! underneath; [`coded`] ties enums to their text codes.
 #![deny(missing_docs)]
@@ -42,7 +47,9 @@ pub mod policy;
 pub mod quantity;
 pub mod recheck;
 pub mod standing;
+pub mod supply;
 pub mod suspect;
 pub mod trial;
+pub mod weather;
 
 pub use coded::Coded;

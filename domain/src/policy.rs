@@ -2,6 +2,8 @@
 
 use crate::edges::EdgePrior;
 use crate::quantity::{Percent, Temperature, TemperatureDifference, WindSpeed};
+use crate::supply::LEAST_RESERVE;
+use crate::weather::LEAST_ABOVE_DEW_POINT;
 
 /// What an organization has decided about the advice it wants. Every number has a default and can be changed.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,6 +32,10 @@ pub struct Policy {
     pub maximum_coupons: usize,
     /// Wind from which a caution is given. Default 5.5 m/s, 20 km/h (common practice, no source).
     pub wind_caution: WindSpeed,
+    /// How far a sheet should lie above the dew point. Default [`LEAST_ABOVE_DEW_POINT`], 3 K.
+    pub least_above_dew_point: TemperatureDifference,
+    /// How far the set point should lie below what the heater can reach on the supply. Default [`LEAST_RESERVE`], 20 K.
+    pub least_heater_reserve: TemperatureDifference,
     /// What is known of the scatter of strips.
     pub edge_prior: EdgePrior,
 }
@@ -48,6 +54,8 @@ impl Default for Policy {
             least_gain: 0.10,
             maximum_coupons: 10,
             wind_caution: WindSpeed::metres_per_second(5.5),
+            least_above_dew_point: LEAST_ABOVE_DEW_POINT,
+            least_heater_reserve: LEAST_RESERVE,
             edge_prior: EdgePrior::default(),
         }
     }

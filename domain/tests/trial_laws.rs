@@ -10,7 +10,7 @@ use lapwatch_domain::quantity::{
     Length, LengthUnit, Percent, PercentUnit, Quantity, Speed, SpeedUnit, Temperature, TemperatureDifference,
     TemperatureDifferenceUnit, TemperatureUnit,
 };
-use lapwatch_domain::trial::{Evaluation, Purpose, TrialInput, evaluate};
+use lapwatch_domain::trial::{Evaluation, Purpose, Surroundings, TrialInput, evaluate};
 use proptest::prelude::*;
 
 /// How many trials each of the five laws is tried on, unless the environment says otherwise.
@@ -125,6 +125,7 @@ fn trial() -> impl Strategy<Value = TrialInput> {
                 supply: None,
                 wind: None,
                 speed: Speed::new(3.0, SpeedUnit::MetrePerMinute).unwrap(),
+                surroundings: Surroundings::default(),
             }
         },
     )

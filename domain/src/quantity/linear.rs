@@ -166,6 +166,34 @@ linear_quantity! {
 }
 
 linear_quantity! {
+    /// An electric current; zero or above.
+    Current ("current", Allowed::NotNegative) in CurrentUnit {
+        /// Amperes, UCUM `A`.
+        Ampere = "A" worth 1.0,
+    }
+}
+
+linear_quantity! {
+    /// An electrical resistance; zero or above.
+    Resistance ("resistance", Allowed::NotNegative) in ResistanceUnit {
+        /// Ohms, UCUM `Ohm`.
+        Ohm = "Ohm" worth 1.0,
+        /// Milliohms, UCUM `mOhm`.
+        Milliohm = "mOhm" worth 0.001,
+    }
+}
+
+linear_quantity! {
+    /// The electrical resistance of a length of conductor; zero or above.
+    ResistancePerLength ("resistance per length", Allowed::NotNegative) in ResistancePerLengthUnit {
+        /// Ohms a kilometre, UCUM `Ohm/km`.
+        OhmPerKilometre = "Ohm/km" worth 1.0,
+        /// Milliohms a foot, UCUM `mOhm/[ft_i]`: the same number as in ohms per thousand feet.
+        MilliohmPerFoot = "mOhm/[ft_i]" worth 1.0 / 0.3048,
+    }
+}
+
+linear_quantity! {
     /// A mass, such as the weight added to a roller; zero or above.
     Mass ("mass", Allowed::NotNegative) in MassUnit {
         /// Kilograms, UCUM `kg`.
@@ -197,20 +225,29 @@ impl Percent {
     }
 }
 
-impl Length {
-    /// A length known to be in range.
-    pub(crate) const fn millimetres(value: f64) -> Self {
-        assert!(value >= 0.0);
-        Self(value)
-    }
+/// Declares what makes a quantity of a number in its stored unit that is known to be in range: a constant, or the
+/// result of a calculation.
+macro_rules! known_quantities {
+    ($( $name:ident :: $maker:ident ),+ $(,)?) => {
+        $(
+            impl $name {
+                /// A quantity known to be in range.
+                pub(crate) const fn $maker(value: f64) -> Self {
+                    assert!(value >= 0.0 && value.is_finite());
+                    Self(value)
+                }
+            }
+        )+
+    };
 }
 
-impl WindSpeed {
-    /// A wind speed known to be in range.
-    pub(crate) const fn metres_per_second(value: f64) -> Self {
-        assert!(value >= 0.0);
-        Self(value)
-    }
+known_quantities! {
+    Length::millimetres,
+    WindSpeed::metres_per_second,
+    Voltage::volts,
+    Current::amperes,
+    Resistance::ohms,
+    ResistancePerLength::ohms_per_kilometre,
 }
 
 linear_quantity! {
@@ -244,6 +281,10 @@ mod tests {
         assert_near(peel.value_in(ForcePerWidthUnit::NewtonPerMillimetre) * 50.0, 8.756_341_762_323_819);
         let mile: WindSpeed = parse(1.0, "[mi_i]/h").unwrap();
         assert_near(mile.value_in(WindSpeedUnit::KilometrePerHour), 1.609_344);
+        let wire: ResistancePerLength = parse(0.3048, "mOhm/[ft_i]").unwrap();
+        assert_near(wire.value_in(ResistancePerLengthUnit::OhmPerKilometre), 1.0);
+        let contact: Resistance = parse(250.0, "mOhm").unwrap();
+        assert_near(contact.value_in(ResistanceUnit::Ohm), 0.25);
     }
 
     #[test]
@@ -251,6 +292,7 @@ mod tests {
         assert_eq!(parse::<Length>(-1.0, "mm").unwrap_err().code(), "negative");
         assert_eq!(parse::<Speed>(0.0, "m/min").unwrap_err().code(), "not_positive");
         assert_eq!(parse::<Percent>(101.0, "%").unwrap_err().code(), "out_of_range");
+        assert_eq!(parse::<Current>(-1.0, "A").unwrap_err().code(), "negative");
         assert_eq!(parse::<Mass>(f64::INFINITY, "kg").unwrap_err().code(), "not_finite");
         assert_eq!(parse::<Length>(f64::MAX, "m").unwrap_err().code(), "not_finite");
         let unknown = parse::<WindSpeed>(3.0, "knot").unwrap_err();

@@ -23,8 +23,9 @@ use std::fmt::Debug;
 
 pub use error::QuantityError;
 pub use linear::{
-    Force, ForcePerWidth, ForcePerWidthUnit, ForceUnit, Length, LengthUnit, Mass, MassUnit, Minutes,
-    MinutesUnit, Percent, PercentUnit, Power, PowerUnit, Speed, SpeedUnit, Voltage, VoltageUnit, WindSpeed,
+    Current, CurrentUnit, Force, ForcePerWidth, ForcePerWidthUnit, ForceUnit, Length, LengthUnit, Mass,
+    MassUnit, Minutes, MinutesUnit, Percent, PercentUnit, Power, PowerUnit, Resistance, ResistancePerLength,
+    ResistancePerLengthUnit, ResistanceUnit, Speed, SpeedUnit, Voltage, VoltageUnit, WindSpeed,
     WindSpeedUnit,
 };
 pub use temperature::{Temperature, TemperatureDifference, TemperatureDifferenceUnit, TemperatureUnit};

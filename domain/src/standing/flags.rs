@@ -11,10 +11,11 @@ use crate::drift::{Direction, EdgeSeries, Quiet, Signal, SignalEnd};
 use crate::edges::Edge;
 use crate::membrane::MaterialClass;
 use crate::quantity::TemperatureDifference;
+use crate::supply::LEAST_RESERVE;
 use crate::trial::Outcome;
 
 /// A set point closer than this to what the heater can reach is flagged.
-const HEATER_RESERVE_K: f64 = 20.0;
+const HEATER_RESERVE_K: f64 = LEAST_RESERVE.kelvin();
 /// Margins up to which a drift is severe, and moderate.
 const SEVERE_MARGIN_K: f64 = 5.0;
 const MODERATE_MARGIN_K: f64 = 15.0;

@@ -8,6 +8,7 @@ mod evaluate;
 mod explain;
 mod next;
 mod outcome;
+mod surroundings;
 #[cfg(test)]
 mod tests;
 
@@ -16,6 +17,7 @@ pub use evaluate::evaluate;
 pub(crate) use evaluate::{limits, weldable};
 pub(crate) use explain::next_coupon as next_sentence;
 pub(crate) use next::{check_step, display, welded};
+pub use surroundings::Surroundings;
 
 use crate::acceptance::{Coupon, Criteria, JudgedTrial};
 use crate::band::{Band, NoSetPoint, SetPoint};
@@ -88,6 +90,8 @@ pub struct TrialInput {
     pub wind: Option<WindSpeed>,
     /// The held speed as set.
     pub speed: Speed,
+    /// What else was measured around the trial; for cautions only.
+    pub surroundings: Surroundings,
 }
 
 /// The answer to a trial.

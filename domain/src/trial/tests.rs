@@ -53,10 +53,11 @@ fn input(purpose: Purpose, coupons: Vec<Coupon>) -> TrialInput {
         supply: None,
         wind: None,
         speed: Speed::new(3.0, SpeedUnit::MetrePerMinute).expect("positive"),
+        surroundings: Surroundings::default(),
     }
 }
 
-fn sweep() -> TrialInput {
+pub(super) fn sweep() -> TrialInput {
     let coupons = vec![
         coupon(380.0, 3, 0, 0),
         coupon(420.0, 1, 2, 0),

@@ -14,7 +14,7 @@ use lapwatch_domain::quantity::{
     Quantity, Speed, SpeedUnit, Temperature, TemperatureDifference, TemperatureDifferenceUnit,
     TemperatureUnit, parse,
 };
-use lapwatch_domain::trial::{Evaluation, Purpose, TrialInput, evaluate};
+use lapwatch_domain::trial::{Evaluation, Purpose, Surroundings, TrialInput, evaluate};
 use uuid::Uuid;
 
 pub(crate) fn celsius(value: f64) -> Temperature {
@@ -198,5 +198,6 @@ pub(crate) fn input(purpose: Purpose, coupons: Vec<Coupon>) -> TrialInput {
         supply: None,
         wind: None,
         speed: speed(),
+        surroundings: Surroundings::default(),
     }
 }

@@ -8,7 +8,7 @@ use lapwatch_domain::quantity::{
     Quantity, Speed, SpeedUnit, Temperature, TemperatureDifference, TemperatureDifferenceUnit,
     TemperatureUnit,
 };
-use lapwatch_domain::trial::{Evaluation, Purpose, TrialInput, evaluate};
+use lapwatch_domain::trial::{Evaluation, Purpose, Surroundings, TrialInput, evaluate};
 
 use crate::roof::{Dice, Roof};
 
@@ -98,6 +98,7 @@ fn input(welded: &[Observation], policy: &Policy, set_point_before: Option<Tempe
         supply: None,
         wind: None,
         speed: Speed::new(3.05, SpeedUnit::MetrePerMinute).expect("positive"),
+        surroundings: Surroundings::default(),
     }
 }
 

@@ -125,6 +125,7 @@ impl Context {
             supply: trial.supply_source,
             wind: trial.wind_speed,
             speed: trial.speed(),
+            surroundings: Default::default(),
         }
     }
 }

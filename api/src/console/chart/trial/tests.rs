@@ -54,6 +54,7 @@ fn sweep(steps: &[(f64, &str)]) -> Evaluation {
         supply: None,
         wind: None,
         speed: Speed::new(3.05, SpeedUnit::MetrePerMinute).unwrap(),
+        surroundings: Default::default(),
     })
 }
 
