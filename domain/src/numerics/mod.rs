@@ -3,7 +3,8 @@
 //! This is the one module of the crate whose functions speak in bare numbers: they are mathematics and have no unit.
 //!
 //! - [`erfcx`]: the scaled complementary error function, for heat conduction and for the tails of the normal law.
-//! - [`binomial`]: regression on counts of successes, with Firth's penalty where the likelihood has no maximum.
+//! - [`binomial`]: exact intervals of a share; regression on counts of successes, with Firth's penalty where the likelihood
+//!   has no maximum.
 //! - [`normal`]: the standard normal distribution, accurate in both tails.
 //! - [`quadrature`]: Gauss rules for averages over a normal variable and for integrals over an interval.
 

@@ -1,0 +1,3 @@
+//! Laws about strips, on random ones.
+
+mod shares;
