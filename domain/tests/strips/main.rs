@@ -1,3 +1,4 @@
 //! Laws about strips, on random ones.
 
+mod peel;
 mod shares;
