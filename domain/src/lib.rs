@@ -17,6 +17,7 @@
 //! # About the strips
 //!
 //! - [`peel`]: force–displacement traces of peeled strips, and the force per width over a named region.
+//! - [`readers`]: how far two people agree who read the same strips.
 //!
 //! # A unit, over time
 //!
@@ -45,6 +46,7 @@ pub mod peel;
 pub mod plan;
 pub mod policy;
 pub mod quantity;
+pub mod readers;
 pub mod recheck;
 pub mod standing;
 pub mod suspect;
