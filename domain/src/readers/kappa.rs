@@ -71,13 +71,15 @@ impl Kappa {
             return None;
         }
         let n = strips as f64;
-        let [rows, columns] = [rows, columns].map(|counts| counts.map(|count| count as f64 / n));
-        let share = |first: usize, second: usize| table[first][second] as f64 / n;
+        // Whole numbers are added up as such, so that perfect agreement is exactly 1.
         let over = |term: &dyn Fn(usize) -> f64| (0..K).map(term).sum::<f64>();
-        let observed = over(&|i| share(i, i));
-        let chance = over(&|i| rows[i] * columns[i]);
+        let observed = over(&|i| table[i][i] as f64) / n;
+        let chance = over(&|i| rows[i] as f64 * columns[i] as f64) / (n * n);
+        let best = over(&|i| rows[i].min(columns[i]) as f64) / n;
         let corrected = |agreement: f64| (agreement - chance) / (1.0 - chance);
         let value = corrected(observed);
+        let [rows, columns] = [rows, columns].map(|counts| counts.map(|count| count as f64 / n));
+        let share = |first: usize, second: usize| table[first][second] as f64 / n;
         let off = 1.0 - value;
         // The sum over all cells of the paper's variance, strips read alike and read differently apart.
         let alike = over(&|i| share(i, i) * (1.0 - (rows[i] + columns[i]) * off).powi(2));
@@ -93,7 +95,7 @@ impl Kappa {
             observed,
             chance,
             value,
-            maximum: corrected(over(&|i| rows[i].min(columns[i]))),
+            maximum: corrected(best),
             standard_error: error(variance),
             null_standard_error: error(null),
         })
