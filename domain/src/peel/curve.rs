@@ -60,10 +60,8 @@ pub(super) fn median(line: &[Point]) -> f64 {
     let upper = upper.min(forces.len() - 1);
     let Some(lower) = upper.checked_sub(1) else { return forces[0] };
     let (at_lower, at_upper) = (below(line, forces[lower], true), below(line, forces[upper], false));
-    if at_upper <= half {
-        return forces[upper];
-    }
-    let share = ((half - at_lower) / (at_upper - at_lower)).clamp(0.0, 1.0);
+    // Otherwise the line is level at the upper force over the middle of its length.
+    let share = if at_upper > half { (half - at_lower) / (at_upper - at_lower) } else { 1.0 };
     forces[lower] + share * (forces[upper] - forces[lower])
 }
 

@@ -101,6 +101,15 @@ fn zero_is_the_median_before_the_load() {
     assert_near(millimetres(found.load_begins()), 10.0, 1e-12);
     assert_near(newtons(found.initial_peak().unwrap().force), 60.0, 1e-12);
     assert_eq!(found.remarks(), []);
+    // Regions count from where the load begins: the pull is from 10 to 60 mm.
+    let ends = |region| {
+        let peel = found.peel(region, Strip::default()).unwrap();
+        (millimetres(peel.from), millimetres(peel.to))
+    };
+    assert_eq!(ends(Region::Skip25Take100), (35.0, 60.0));
+    assert_eq!(ends(Region::Central80), (15.0, 55.0));
+    assert_eq!(ends(Region::Central50), (22.5, 47.5));
+    assert_eq!(ends(Region::AfterPeak127), (14.0, 60.0));
     let given = |zero| Trace::new(&readings, LengthUnit::Millimetre, ForceUnit::Newton, zero).unwrap();
     assert_near(given(Zero::Before(mm(9.0))).offset_in(ForceUnit::Newton), 1.5, 1e-12);
     let tared = given(Zero::Tared);
