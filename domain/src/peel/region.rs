@@ -8,8 +8,9 @@ use crate::quantity::{ForcePerWidth, Length, LengthUnit, Quantity};
 coded_enum! {
     /// The part of a pull over which forces are averaged. Lengths are displacements of the grips.
     pub enum Region {
-        /// From the initial peak on for 127 mm (5 in), as in ASTM D1876 (length and peak as quoted in public sources;
-        /// whether it counts the displacement of the grips or the bond that has opened could not be read there).
+        /// From the initial peak on for 127 mm (5 in), as in ASTM D1876, which pulls at 254 mm/min (as quoted in public
+        /// sources, in part; whether its 127 mm are displacement of the grips or bond that has opened could not be read
+        /// there).
         AfterPeak127 = "after_peak_127_mm",
         /// The first 25 mm of the pull are left out and the next 100 mm taken, as in ISO 11339 (from memory).
         Skip25Take100 = "skip_25_take_100_mm",
