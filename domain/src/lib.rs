@@ -14,6 +14,11 @@
 //! 5. [`plan`]: what to weld next, or why to stop.
 //! 6. [`trial`]: all of it in one call, with outcome, cautions and plain sentences.
 //!
+//! # About the strips
+//!
+//! - [`peel`]: force–displacement traces of peeled strips, and the force per width over a named region.
+//! - [`readers`]: how far two people agree who read the same strips.
+//!
 //! # A unit, over time
 //!
 //! - [`heat`] brings trials at different sheet temperatures and speeds to common terms.
@@ -42,9 +47,11 @@ pub mod edges;
 pub mod heat;
 pub mod membrane;
 pub mod numerics;
+pub mod peel;
 pub mod plan;
 pub mod policy;
 pub mod quantity;
+pub mod readers;
 pub mod recheck;
 pub mod standing;
 pub mod supply;

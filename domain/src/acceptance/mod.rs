@@ -11,6 +11,7 @@
 mod criteria;
 mod grade;
 mod judge;
+mod shown;
 mod specimen;
 #[cfg(test)]
 mod tests;
@@ -18,6 +19,7 @@ mod tests;
 pub use criteria::Criteria;
 pub use grade::{EvidenceGrade, GradeReason};
 pub use judge::judge;
+pub use shown::{SHOWN_LEVEL, ShownBySound, shown_by_sound};
 pub use specimen::{Contamination, Coupon, CutDirection, Fault, Mode, Reading, Reason, Scorching, Specimen};
 
 use crate::quantity::Temperature;

@@ -142,6 +142,14 @@ linear_quantity! {
     ForcePerWidth ("force per width", Allowed::NotNegative) in ForcePerWidthUnit {
         /// Newtons a millimetre, UCUM `N/mm`.
         NewtonPerMillimetre = "N/mm" worth 1.0,
+        /// Newtons a centimetre, UCUM `N/cm`.
+        NewtonPerCentimetre = "N/cm" worth 0.1,
+        /// Newtons on a strip 50 mm wide, as European sheet standards print it (from memory). UCUM takes whole numbers as factors and
+        /// parentheses around a term, hence `N/(50.mm)`; `N/50.mm` would be read from the left as newtons times
+        /// millimetres over 50.
+        NewtonPerFiftyMillimetres = "N/(50.mm)" worth 0.02,
+        /// Kilonewtons a metre, UCUM `kN/m`.
+        KilonewtonPerMetre = "kN/m" worth 1.0,
         /// Pounds-force an inch, UCUM `[lbf_av]/[in_i]`.
         PoundForcePerInch = "[lbf_av]/[in_i]" worth 4.448_221_615_260_5 / 25.4,
     }
@@ -278,7 +286,11 @@ mod tests {
         assert_near(force.value_in(ForceUnit::Newton), 4.448_221_615_260_5);
         let peel: ForcePerWidth = parse(1.0, "[lbf_av]/[in_i]").unwrap();
         assert_near(peel.value_in(ForcePerWidthUnit::NewtonPerMillimetre), 0.175_126_835_246_476_38);
-        assert_near(peel.value_in(ForcePerWidthUnit::NewtonPerMillimetre) * 50.0, 8.756_341_762_323_819);
+        assert_near(peel.value_in(ForcePerWidthUnit::NewtonPerFiftyMillimetres), 8.756_341_762_323_819);
+        assert_near(peel.value_in(ForcePerWidthUnit::NewtonPerCentimetre), 1.751_268_352_464_763_8);
+        assert_near(peel.value_in(ForcePerWidthUnit::KilonewtonPerMetre), 0.175_126_835_246_476_38);
+        let fifty: ForcePerWidth = parse(150.0, "N/(50.mm)").unwrap();
+        assert_near(fifty.value_in(ForcePerWidthUnit::NewtonPerMillimetre), 3.0);
         let mile: WindSpeed = parse(1.0, "[mi_i]/h").unwrap();
         assert_near(mile.value_in(WindSpeedUnit::KilometrePerHour), 1.609_344);
         let wire: ResistancePerLength = parse(0.3048, "mOhm/[ft_i]").unwrap();
