@@ -1,6 +1,7 @@
 //! What the layers hand to each other: plain values in domain units, without JSON, SQL or HTTP.
 
 mod access;
+pub mod calculations;
 mod configuration;
 mod finding;
 mod records;

@@ -8,6 +8,7 @@ use lapwatch_domain::quantity::{
     Force, Length, Mass, Minutes, Percent, Speed, Temperature, TemperatureUnit, Voltage, WindSpeed,
 };
 use lapwatch_domain::standing::DecisionKind;
+use lapwatch_domain::supply::Cord;
 use lapwatch_domain::trial::Purpose;
 use uuid::Uuid;
 
@@ -123,8 +124,8 @@ pub struct Notes {
     pub roller_added_mass: Option<Mass>,
     /// Time since the temperature was set.
     pub since_set: Option<Minutes>,
-    /// Length of the cord.
-    pub cord_length: Option<Length>,
+    /// The cord, when its length is known and the text printed on it names a size.
+    pub cord: Option<Cord>,
     /// Length of a coupon.
     pub coupon_length: Option<Length>,
 }

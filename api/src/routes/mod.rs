@@ -1,6 +1,7 @@
 //! HTTP: extract and validate, call one service operation, reply. One registration gives the route and the contract.
 
 mod access;
+mod calculations;
 mod configuration;
 pub mod contract;
 mod extract;
@@ -39,6 +40,7 @@ type Shared = Data<Context>;
 /// Registers every operation of the contract.
 pub fn register(config: &mut ServiceConfig<'_>) {
     trials::register(config);
+    calculations::register(config);
     fleet::register(config);
     records::register(config);
     configuration::register(config);

@@ -4,6 +4,7 @@
 mod error;
 
 pub mod access;
+pub mod calculations;
 pub mod change;
 mod charts;
 pub mod configuration;

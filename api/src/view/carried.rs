@@ -8,7 +8,7 @@ use lapwatch_domain::quantity::TemperatureUnit;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::answer::{Band, Interval, NextCoupon, SetPoint};
+use super::evaluation::{Band, Interval, NextCoupon, SetPoint};
 use super::{apart, on, ratio};
 use crate::wire::Measurement;
 

@@ -1,7 +1,9 @@
 //! JSON going out: what the service computed, in the units that the reader works in.
 
 pub mod answer;
+pub mod calculations;
 pub mod carried;
+pub mod evaluation;
 pub mod fleet;
 pub mod history;
 pub mod starting;
@@ -23,4 +25,9 @@ fn apart(unit: TemperatureUnit, difference: TemperatureDifference) -> Measuremen
 /// A ratio rounded to a millionth, as measurements are.
 fn ratio(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
+}
+
+/// A number of degrees or volts in a sentence: whole.
+fn whole(value: f64) -> String {
+    format!("{:.0}", value.round() + 0.0)
 }

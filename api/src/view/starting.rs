@@ -6,8 +6,8 @@ use lapwatch_domain::quantity::{SpeedUnit, TemperatureUnit};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::answer::{Band, SetPoint};
 use super::carried::CarriedFrom;
+use super::evaluation::{Band, SetPoint};
 use super::on;
 use crate::service::starting::Start;
 use crate::wire::Measurement;

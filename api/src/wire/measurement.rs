@@ -69,6 +69,34 @@ impl Reader {
         }
     }
 
+    /// What `read` makes of an optional member. The outer `None` says that it was found wrong.
+    pub fn present<T, V>(
+        &mut self,
+        given: Option<&T>,
+        read: impl FnOnce(&mut Self, &T) -> Option<V>,
+    ) -> Option<Option<V>> {
+        match given {
+            None => Some(None),
+            Some(given) => read(self, given).map(Some),
+        }
+    }
+
+    /// The value of a domain constructor, or its error as a finding at the pointer and with the code that `place` gives.
+    pub fn domain<T, E: std::fmt::Display>(
+        &mut self,
+        result: Result<T, E>,
+        place: impl FnOnce(&E) -> (&'static str, &'static str),
+    ) -> Option<T> {
+        match result {
+            Ok(value) => Some(value),
+            Err(error) => {
+                let (pointer, code) = place(&error);
+                self.findings.add(pointer, code, super::sentence(&error));
+                None
+            }
+        }
+    }
+
     /// The value behind a code.
     pub fn coded<T: lapwatch_domain::Coded>(&mut self, pointer: &str, given: &str) -> Option<T> {
         let value = T::from_code(given);

@@ -2,6 +2,7 @@
 //! domain values with errors that point at the member they are about. What is computed goes out through `view`.
 
 pub mod access;
+pub mod calculations;
 pub mod configuration;
 mod json;
 mod list;
@@ -20,4 +21,11 @@ pub use text::Text;
 /// contract lists them in words instead of closing the list.
 pub fn codes<T: lapwatch_domain::Coded>() -> String {
     T::ALL.iter().map(|value| format!("`{}`", value.code())).collect::<Vec<_>>().join(", ")
+}
+
+/// A domain error's message as a sentence of its own.
+pub fn sentence(error: &impl std::fmt::Display) -> String {
+    let message = error.to_string();
+    let mut letters = message.chars();
+    letters.next().map(|first| format!("{}{}.", first.to_uppercase(), letters.as_str())).unwrap_or_default()
 }

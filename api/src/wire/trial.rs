@@ -3,6 +3,7 @@
 use chrono::{DateTime, Datelike, TimeDelta, Utc};
 use lapwatch_domain::acceptance::Specimen as JudgedInput;
 use lapwatch_domain::quantity::{Quantity, TemperatureUnit, unit_from_code};
+use lapwatch_domain::supply::{Cord, CordSize};
 use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -293,6 +294,7 @@ impl Trial {
         let since_set = r.optional("/since_set", self.since_set.as_ref());
         let cord_length =
             r.optional("/supply/cord_length", supply.and_then(|supply| supply.cord_length.as_ref()));
+        let size = supply.and_then(|supply| CordSize::from_marking(&supply.cord_gauge.as_ref()?.0));
         let coupon_length = r.optional("/coupon_length", self.coupon_length.as_ref());
         Some(model::Notes {
             airflow: airflow?,
@@ -300,7 +302,7 @@ impl Trial {
             nozzle_gap: nozzle_gap?,
             roller_added_mass: roller_added_mass?,
             since_set: since_set?,
-            cord_length: cord_length?,
+            cord: size.zip(cord_length?).and_then(|(size, length)| Cord::new(size, length).ok()),
             coupon_length: coupon_length?,
         })
     }

@@ -4,7 +4,6 @@ use thiserror::Error;
 
 /// Why a trace, or a region of it, says nothing. The message says what to do about it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
-#[non_exhaustive]
 pub enum PeelError {
     /// A reading is not finite, or beyond 10⁹ mm or 10⁹ N.
     #[error("reading {} is not a pair of plain decimal numbers of sensible size", .reading + 1)]

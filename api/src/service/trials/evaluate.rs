@@ -7,7 +7,8 @@ use lapwatch_domain::acceptance::Criteria;
 use lapwatch_domain::membrane::{self, MaterialClass};
 use lapwatch_domain::policy::{Ceilings, Policy};
 use lapwatch_domain::quantity::{Percent, PercentUnit, Quantity, Temperature};
-use lapwatch_domain::trial::{Evaluation, Place, TrialInput, evaluate};
+use lapwatch_domain::supply::{Rating, Supply};
+use lapwatch_domain::trial::{Evaluation, Place, Surroundings, TrialInput, evaluate};
 use tokio::try_join;
 use uuid::Uuid;
 
@@ -125,7 +126,22 @@ impl Context {
             supply: trial.supply_source,
             wind: trial.wind_speed,
             speed: trial.speed(),
-            surroundings: Default::default(),
+            surroundings: self.surroundings(trial),
+        }
+    }
+
+    fn surroundings(&self, trial: &Trial) -> Surroundings {
+        Surroundings {
+            sheet: trial.sheet_temperature,
+            air: trial.air_temperature,
+            humidity: trial.humidity,
+            rating: Rating::new(self.unit.rated_voltage, self.unit.rated_power).ok(),
+            supply: Supply {
+                source: None,
+                idle: trial.voltage_idle,
+                loaded: trial.voltage_loaded,
+                cord: trial.notes.cord,
+            },
         }
     }
 }

@@ -5,6 +5,7 @@
 //! entry there fails these tests.
 
 use lapwatch_api::model::{Role, Scope};
+use lapwatch_api::routes::contract;
 use lapwatch_tests::harness::{App, Caller, Organization, Problem, Reply, Shop, Trial};
 use reqwest::Method;
 use serde_json::{Value, json};
@@ -46,6 +47,14 @@ const OPEN: [(&str, &str); 5] = [
     ("get_access_token", "it gives a token"),
 ];
 
+/// The example of a request that stands in the contract.
+fn example(schema: &str) -> Value {
+    let document: Value = serde_json::from_str(&contract::json()).expect("the contract is JSON");
+    let example = document["components"]["schemas"][schema]["example"].clone();
+    assert!(example.is_object(), "{schema} has no example");
+    example
+}
+
 /// What is particular to each operation.
 fn entry(operation: &str, place: &Place) -> Option<Entry> {
     let shop = place.shop;
@@ -67,6 +76,12 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
                 "/upper_sheet/lot_id",
             ],
         ),
+        "evaluate_trial" => entry("send_trial", place),
+        "carry_temperatures" => plain(Some(example("CarryQuestion"))),
+        "find_supply" => plain(Some(example("SupplyQuestion"))),
+        "find_dew_point" => plain(Some(example("DewPointQuestion"))),
+        "read_peel_trace" => plain(Some(example("PeelQuestion"))),
+        "compare_readers" => plain(Some(example("ReaderQuestion"))),
         "get_trial" => about(place.trial),
         "list_trials"
         | "get_fleet"

@@ -2,6 +2,7 @@
 
 mod access_tokens;
 mod apps;
+mod calculations;
 mod carried;
 mod configuration;
 mod flags;

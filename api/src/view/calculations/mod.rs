@@ -1,0 +1,13 @@
+//! Answers of the calculators.
+
+mod carry;
+mod dew_point;
+mod peel;
+mod readers;
+mod supply;
+
+pub use carry::CarryAnswer;
+pub use dew_point::DewPointAnswer;
+pub use peel::PeelAnswer;
+pub use readers::ReaderAnswer;
+pub use supply::SupplyAnswer;
