@@ -4,8 +4,7 @@ use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 use chrono_tz::Tz;
 use lapwatch_domain::membrane::{MaterialClass, WeldMethod};
 use lapwatch_domain::quantity::{
-    Length, LengthUnit, Power, Quantity as _, SpeedUnit, Temperature, TemperatureDifference, TemperatureUnit,
-    Voltage,
+    Length, Power, SpeedUnit, Temperature, TemperatureDifference, TemperatureUnit, Voltage,
 };
 use uuid::Uuid;
 
@@ -95,41 +94,6 @@ pub struct Unit {
     pub nozzle_width: Length,
     /// Length of sheet heated at once.
     pub heated_length: Length,
-}
-
-/// Acceptance criteria and advice limits of an organization.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CriteriaSet {
-    /// Bonded width that an automatic weld must show.
-    pub bond_width_automatic: Length,
-    /// Bonded width that a hand weld must show.
-    pub bond_width_hand: Length,
-    /// Strips that a coupon needs for full evidence.
-    pub minimum_strips: u8,
-    /// Largest predicted share of cold, and of hot, strips inside the band.
-    pub share_limit: f64,
-    /// Weight of the cold share in choosing the set point.
-    pub cold_weight: f64,
-    /// Weight of the hot share in choosing the set point.
-    pub hot_weight: f64,
-    /// Highest set temperature that the organization allows, if any.
-    pub ceiling: Option<Temperature>,
-}
-
-impl Default for CriteriaSet {
-    /// Common practice, no source: 38 mm automatic, 50 mm hand, three strips, 10 %, equal weights, no ceiling.
-    fn default() -> Self {
-        let mm = |value| Length::new(value, LengthUnit::Millimetre).expect("a positive length");
-        Self {
-            bond_width_automatic: mm(38.0),
-            bond_width_hand: mm(50.0),
-            minimum_strips: 3,
-            share_limit: 0.10,
-            cold_weight: 1.0,
-            hot_weight: 1.0,
-            ceiling: None,
-        }
-    }
 }
 
 /// When trials are due.

@@ -3,12 +3,14 @@
 mod access;
 pub mod calculations;
 mod configuration;
+mod criteria;
 mod finding;
 mod records;
 mod start;
 
 pub use access::{App, Person, Principal, Role, Scope, SubjectKind};
-pub use configuration::{Crew, CriteriaSet, Lot, Membrane, Policy, Site, Unit, Version};
+pub use configuration::{Crew, Lot, Membrane, Policy, Site, Unit, Version};
+pub use criteria::{CriteriaException, CriteriaSet, Weld};
 pub use finding::{Finding, Findings};
 pub use records::*;
 pub use start::StartConditions;

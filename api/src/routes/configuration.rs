@@ -1,4 +1,5 @@
-//! Sites, crews, membranes, lots, units: five kinds of subject with the same four operations; criteria and policy.
+//! Sites, crews, membranes, lots, units, exceptions to the criteria: kinds of subject with the same four operations;
+//! criteria and policy.
 
 use actix_web::web::{Json, Path};
 use actix_web::{Responder, get, post, put};
@@ -10,7 +11,9 @@ use super::{Reply, Shared};
 use crate::problem::Problem;
 use crate::service::configuration as service;
 use crate::wire::Page;
-use crate::wire::configuration::{Crew, Criteria, Form, Lot, Membrane, Policy, Site, Unit};
+use crate::wire::configuration::{
+    Crew, Criteria, CriteriaException, Form, Lot, Membrane, Policy, Site, Unit,
+};
 
 /// Declares the four operations of one kind of subject.
 macro_rules! subject {
@@ -131,6 +134,17 @@ subject!(
     UnitsWrite = "units:write"
 );
 
+subject!(
+    criteria_exceptions,
+    CriteriaException,
+    "criteria_exception",
+    "criteria_exceptions",
+    "/v1/criteria-exceptions",
+    "/v1/criteria-exceptions/{id}",
+    ConfigurationRead = "configuration:read",
+    ConfigurationWrite = "configuration:write"
+);
+
 /// The acceptance criteria in force now.
 #[utoipa::path(
     tag = "configuration", security(("bearer" = ["configuration:read"])),
@@ -190,5 +204,6 @@ pub(super) fn register(config: &mut ServiceConfig<'_>) {
     membranes::register(config);
     lots::register(config);
     units::register(config);
+    criteria_exceptions::register(config);
     config.service(get_criteria).service(put_criteria).service(get_policy).service(put_policy);
 }

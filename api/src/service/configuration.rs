@@ -4,7 +4,9 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use super::{ChartCache, Error, Result, Service, change, derive, open, open_to_read};
-use crate::model::{Crew, CriteriaSet, Lot, Membrane, Policy, Principal, Site, Unit, Version};
+use crate::model::{
+    Crew, CriteriaException, CriteriaSet, Lot, Membrane, Policy, Principal, Site, Unit, Version,
+};
 use crate::storage::configuration::{self as store, Subject};
 use crate::storage::{self, Tenant};
 
@@ -67,6 +69,13 @@ impl Kept for Unit {
     }
 }
 
+impl Kept for CriteriaException {
+    async fn check(&self, tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<()> {
+        known_if_named::<Site>(tenant, "/site_id", self.site_id, at).await?;
+        known_if_named::<Membrane>(tenant, "/membrane_id", self.membrane_id, at).await
+    }
+}
+
 /// The subject of kind `T` that a member names.
 ///
 /// # Errors
@@ -122,7 +131,7 @@ pub async fn put<T: Kept>(
     version.value.check(&tenant, version.effective_from).await?;
     store::insert(&tenant, version, now).await?;
     T::follow(&tenant, &service.charts, version.id, now).await?;
-    change::append(&tenant, &[(T::NAME, version.id)], now).await?;
+    change::append(&tenant, &[(T::KIND, version.id)], now).await?;
     tenant.commit().await?;
     Ok(!there)
 }

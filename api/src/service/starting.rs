@@ -12,9 +12,11 @@ use uuid::Uuid;
 use super::derive::UnitFacts;
 use super::trials::{ceilings, named, policy, today};
 use super::{Error, Result, Service, open_to_read, reach};
-use crate::model::{Findings, Membrane, Principal, StartConditions};
+use crate::model::{
+    Crew, CriteriaException, CriteriaSet, Findings, Membrane, Principal, StartConditions, Unit, Weld,
+};
 use crate::storage::Tenant;
-use crate::storage::configuration::{criteria, in_force};
+use crate::storage::configuration::{all_in_force, criteria, in_force};
 
 /// Where to begin.
 #[derive(Debug)]
@@ -48,7 +50,9 @@ pub async fn steps(
     let unit = reach::unit(&tenant, caller, id, now).await?.value;
     let sheets = membranes(&tenant, conditions, now).await?;
     let sheets = [&sheets.0, &sheets.1];
-    let (_, criteria) = criteria(&tenant, now).await?;
+    let criteria =
+        criteria_today(&tenant, &unit, [conditions.upper_membrane_id, conditions.lower_membrane_id], now)
+            .await?;
     let facts = UnitFacts::load(&tenant, id, now).await?;
     let knowledge = facts.derive(&tenant, &service.charts, now).await?.charts.now(sheets[0].material_class);
     let policy = policy(&criteria);
@@ -72,6 +76,28 @@ pub async fn steps(
         as_of: now,
     }))
     .map_err(|_| Error::Internal(format!("the starting steps of unit {id} failed")))
+}
+
+/// The criteria that hold for this unit and these sheets where its crew welds now.
+async fn criteria_today(
+    tenant: &Tenant<'_>,
+    unit: &Unit,
+    sheets: [Uuid; 2],
+    now: DateTime<Utc>,
+) -> Result<CriteriaSet> {
+    let ((_, criteria), exceptions) =
+        try_join!(criteria(tenant, now), all_in_force::<CriteriaException>(tenant, now))?;
+    let crew = match unit.crew_id {
+        Some(crew) => in_force::<Crew>(tenant, crew, now).await?,
+        None => None,
+    };
+    let weld = Weld {
+        site_id: crew.map(|crew| crew.value.site_id),
+        membrane_ids: sheets,
+        method: unit.weld_method,
+        at: now,
+    };
+    Ok(criteria.for_weld(&exceptions, &weld))
 }
 
 /// Both membranes as they are now.

@@ -1,4 +1,4 @@
-//! Versioned configuration. One trait gives the five kinds of subject the same statements.
+//! Versioned configuration. One trait gives all kinds of subject the same statements.
 
 mod subjects;
 
@@ -15,6 +15,8 @@ use crate::model::{CriteriaSet, Policy, Version};
 pub trait Subject: Sized {
     /// What the subject is called in messages.
     const NAME: &'static str;
+    /// What it is called in entries of the change feed.
+    const KIND: &'static str = Self::NAME;
     /// Adds a version: `$1` organization, `$2` id, `$3` effective_from, `$4` recorded_at, `$5` retired, `$6`… the
     /// [`Subject::params`].
     const INSERT: &'static str;

@@ -71,6 +71,15 @@ impl Shop {
         shop
     }
 
+    /// The same shop with a crew and a unit at another site, all of which are added.
+    pub async fn another_site(&self, director: &Caller<'_>) -> Self {
+        let shop = Self { site: Uuid::now_v7(), crew: Uuid::now_v7(), unit: Uuid::now_v7(), ..*self };
+        director.post("/v1/sites", &shop.site_form()).await.expect(201);
+        director.post("/v1/crews", &shop.crew_form()).await.expect(201);
+        director.post("/v1/units", &shop.unit_form()).await.expect(201);
+        shop
+    }
+
     /// The site as it is sent.
     #[must_use]
     pub fn site_form(&self) -> Value {

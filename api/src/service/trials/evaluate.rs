@@ -12,7 +12,9 @@ use lapwatch_domain::trial::{Evaluation, Place, Surroundings, TrialInput, evalua
 use tokio::try_join;
 use uuid::Uuid;
 
-use crate::model::{Crew, CriteriaSet, Findings, Lot, Membrane, Sheet, Trial, Unit, Version};
+use crate::model::{
+    Crew, CriteriaException, CriteriaSet, Findings, Lot, Membrane, Sheet, Trial, Unit, Version, Weld,
+};
 use crate::service::configuration::unknown;
 use crate::service::{Error, Result};
 use crate::storage::configuration::{self as store, Subject};
@@ -27,7 +29,7 @@ pub struct Context {
     pub upper: Membrane,
     /// The lower sheet's product.
     pub lower: Membrane,
-    /// The organization's criteria.
+    /// The criteria for this weld.
     pub criteria: CriteriaSet,
     /// The crew that welded: the record's, else the one that had the unit.
     pub crew_id: Option<Uuid>,
@@ -43,11 +45,12 @@ impl Context {
     pub async fn load(tenant: &Tenant<'_>, trial: &Trial) -> Result<Self> {
         let at = trial.ordered_at();
         // Sent together: the connection pipelines them.
-        let (unit, upper, lower, (_, criteria)) = try_join!(
+        let (unit, upper, lower, (_, criteria), exceptions) = try_join!(
             store::in_force::<Unit>(tenant, trial.unit_id, at),
             Laid::load(tenant, &trial.upper_sheet, at),
             Laid::load(tenant, &trial.lower_sheet, at),
             store::criteria(tenant, at),
+            store::all_in_force::<CriteriaException>(tenant, at),
         )?;
         let mut findings = Findings::default();
         let unit = named(&mut findings, "/unit_id", trial.unit_id, unit);
@@ -60,10 +63,18 @@ impl Context {
         };
         let site_id = crew.map(|crew| crew.site_id);
         let context = unit.zip(upper).zip(lower).map(|((unit, upper), lower)| Self {
+            criteria: criteria.for_weld(
+                &exceptions,
+                &Weld {
+                    site_id,
+                    membrane_ids: [trial.upper_sheet.membrane_id, trial.lower_sheet.membrane_id],
+                    method: unit.weld_method,
+                    at,
+                },
+            ),
             unit,
             upper,
             lower,
-            criteria,
             crew_id,
             site_id,
         });

@@ -1,4 +1,4 @@
-//! The five kinds of subject and their columns.
+//! The kinds of subject and their columns.
 
 use chrono_tz::Tz;
 use lapwatch_domain::quantity::{SpeedUnit, TemperatureUnit, Unit as _, unit_from_code};
@@ -6,8 +6,8 @@ use tokio_postgres::Row;
 use tokio_postgres::types::ToSql;
 
 use super::{Error, Result, Subject};
-use crate::model::{Crew, Lot, Membrane, Site, Unit};
-use crate::storage::access::coded;
+use crate::model::{Crew, CriteriaException, Lot, Membrane, Site, Unit};
+use crate::storage::access::{coded, decode};
 use crate::storage::si::{Stored, optional, quantity};
 
 type Columns = Vec<Box<dyn ToSql + Sync + Send>>;
@@ -144,6 +144,46 @@ impl Subject for Unit {
             display_step: quantity(row, "display_step_k")?,
             nozzle_width: quantity(row, "nozzle_width_mm")?,
             heated_length: quantity(row, "heated_length_mm")?,
+        })
+    }
+}
+
+impl Subject for CriteriaException {
+    const NAME: &'static str = "criteria exception";
+    const KIND: &'static str = "criteria_exception";
+    const INSERT: &'static str = include_str!("insert_criteria_exception.sql");
+    const IN_FORCE: &'static str = include_str!("criteria_exceptions.sql");
+
+    fn params(&self) -> Columns {
+        columns![
+            self.name.clone(),
+            self.site_id,
+            self.membrane_id,
+            self.weld_method.map(|method| method.code()),
+            self.bond_width.map(Stored::si),
+            self.minimum_strips.map(i16::from),
+            self.share_limit,
+            self.cold_weight,
+            self.hot_weight,
+            self.ceiling.map(Stored::si),
+        ]
+    }
+
+    fn from_row(row: &Row) -> Result<Self> {
+        let method: Option<&str> = row.get("weld_method");
+        let strips: Option<i16> = row.get("minimum_strips");
+        let strips = strips.map(u8::try_from).transpose();
+        Ok(Self {
+            name: row.get("name"),
+            site_id: row.get("site_id"),
+            membrane_id: row.get("membrane_id"),
+            weld_method: method.map(decode).transpose()?,
+            bond_width: optional(row, "bond_width_mm")?,
+            minimum_strips: strips.map_err(|_| Error::Corrupt("a number of strips below zero".to_owned()))?,
+            share_limit: row.get("share_limit"),
+            cold_weight: row.get("cold_weight"),
+            hot_weight: row.get("hot_weight"),
+            ceiling: optional(row, "ceiling_c")?,
         })
     }
 }

@@ -44,23 +44,8 @@ impl Criteria {
         let automatic = reader.positive("/bond_width_automatic", &self.bond_width_automatic);
         let hand = reader.positive("/bond_width_hand", &self.bond_width_hand);
         let ceiling = reader.optional("/ceiling", self.ceiling.as_ref());
-        let range = "out_of_range";
-        reader.require(
-            (1..=20).contains(&self.minimum_strips),
-            "/minimum_strips",
-            range,
-            "It lies between 1 and 20.",
-        );
-        let share = self.share_limit;
-        reader.require(
-            (0.001..=0.4).contains(&share),
-            "/share_limit",
-            range,
-            "It lies between 0.001 and 0.4.",
-        );
-        for (pointer, weight) in [("/cold_weight", self.cold_weight), ("/hot_weight", self.hot_weight)] {
-            reader.require((0.01..=100.0).contains(&weight), pointer, range, "It lies between 0.01 and 100.");
-        }
+        let weights = [Some(self.cold_weight), Some(self.hot_weight)];
+        reader.criteria(Some(self.minimum_strips), Some(self.share_limit), weights);
         let value = (|| {
             Some(model::CriteriaSet {
                 bond_width_automatic: automatic?,
@@ -88,6 +73,22 @@ impl Criteria {
             cold_weight: criteria.cold_weight,
             hot_weight: criteria.hot_weight,
             ceiling: criteria.ceiling.map(|t| Measurement::of(t, TemperatureUnit::Celsius)),
+        }
+    }
+}
+
+/// Rules that the organization's criteria and their exceptions share.
+impl Reader {
+    /// Checks what is given of strips, share limit, and weights of cold and hot strips.
+    pub(super) fn criteria(&mut self, strips: Option<u8>, share: Option<f64>, weights: [Option<f64>; 2]) {
+        let range = "out_of_range";
+        let plausible = strips.is_none_or(|strips| (1..=20).contains(&strips));
+        self.require(plausible, "/minimum_strips", range, "It lies between 1 and 20.");
+        let plausible = share.is_none_or(|share| (0.001..=0.4).contains(&share));
+        self.require(plausible, "/share_limit", range, "It lies between 0.001 and 0.4.");
+        for (pointer, weight) in ["/cold_weight", "/hot_weight"].into_iter().zip(weights) {
+            let plausible = weight.is_none_or(|weight| (0.01..=100.0).contains(&weight));
+            self.require(plausible, pointer, range, "It lies between 0.01 and 100.");
         }
     }
 }

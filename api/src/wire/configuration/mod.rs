@@ -5,6 +5,7 @@
 
 mod crew;
 mod criteria;
+mod criteria_exception;
 mod lot;
 mod membrane;
 mod policy;
@@ -19,6 +20,7 @@ use crate::model::{Finding, Version};
 
 pub use crew::Crew;
 pub use criteria::Criteria;
+pub use criteria_exception::CriteriaException;
 pub use lot::Lot;
 pub use membrane::Membrane;
 pub use policy::Policy;

@@ -36,6 +36,11 @@ struct Place {
     trial: Uuid,
     flag: Uuid,
     app: Uuid,
+    exception: Uuid,
+}
+
+fn exception_form(shop: &Shop) -> Value {
+    json!({ "name": "Hall 3", "site_id": shop.site, "membrane_id": shop.membrane, "minimum_strips": 4 })
 }
 
 /// Who needs no token, and why.
@@ -96,6 +101,7 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         | "list_membranes"
         | "list_lots"
         | "list_units"
+        | "list_criteria_exceptions"
         | "get_criteria"
         | "get_policy"
         | "list_people"
@@ -114,11 +120,16 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         "get_crew" => about(shop.crew),
         "get_membrane" => about(shop.membrane),
         "get_lot" => about(shop.lot),
+        "get_criteria_exception" => about(place.exception),
         "revoke_app" => about(place.app),
         "add_site" => plain(Some(shop.site_form())),
         "add_crew" => form(shop.crew_form(), &["/site_id"]),
         "add_membrane" => plain(Some(shop.membrane_form())),
         "add_lot" => form(shop.lot_form(), &["/membrane_id"]),
+        "add_criteria_exception" => form(exception_form(&shop), &["/site_id", "/membrane_id"]),
+        "change_criteria_exception" => {
+            version(exception_form(&shop), place.exception, &["/site_id", "/membrane_id"])
+        }
         "add_unit" => form(shop.unit_form(), &["/crew_id"]),
         "change_site" => version(shop.site_form(), shop.site, &[]),
         "change_crew" => version(shop.crew_form(), shop.crew, &["/site_id"]),
@@ -211,12 +222,14 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
     let answer = director.post("/v1/trials", &failed).await.expect(201);
     let body = json!({ "name": "Diary", "scopes": ["trials:read"] });
     let added = director.post("/v1/apps", &body).await.expect(201);
+    let exception = director.post("/v1/criteria-exceptions", &exception_form(&shop)).await.expect(201);
     let id = |value: &Value| value.as_str().and_then(|id| id.parse().ok()).expect("an id");
     Place {
         shop,
         trial: id(&answer["trial"]["id"]),
         flag: id(&answer["flags"][0]["id"]),
         app: id(&added["app"]["id"]),
+        exception: id(&exception["id"]),
     }
 }
 

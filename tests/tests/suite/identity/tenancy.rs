@@ -118,6 +118,7 @@ async fn the_services_login_cannot_rewrite_what_was_received() -> Result<()> {
         "lot",
         "unit",
         "criteria",
+        "criteria_exception",
         "policy",
         "directory",
     ] {

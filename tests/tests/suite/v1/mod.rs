@@ -5,6 +5,7 @@ mod apps;
 mod calculations;
 mod carried;
 mod configuration;
+mod criteria_exceptions;
 mod flags;
 mod fleet;
 mod people;
