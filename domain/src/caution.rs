@@ -33,6 +33,8 @@ coded_enum! {
         AgedSheet = "aged_sheet",
         /// Generator: exhaust, ground-fault protection, voltage under load.
         Generator = "generator",
+        /// The voltage is far above the rated one.
+        Overvoltage = "overvoltage",
         /// Cords in the wet; ground-fault protection.
         Cords = "cords",
         /// Roof edges, walking backwards.
@@ -86,6 +88,9 @@ impl Caution {
             Self::Generator => {
                 "Generator: keep the exhaust away from people and air intakes; measure the voltage under load."
             }
+            Self::Overvoltage => {
+                "The voltage lies far above the unit's rated one: switch off, and have the supply checked before anybody goes on."
+            }
             Self::Cords => {
                 "Use ground-fault protection; keep cords and connections dry, unrolled and undamaged."
             }
@@ -124,7 +129,9 @@ pub(crate) fn cautions(input: &TrialInput, evaluation: &Evaluation) -> Vec<Cauti
             >= input.policy.wind_caution.value_in(WindSpeedUnit::MetrePerSecond)
     });
     let aged = [upper, lower].iter().any(|sheet| sheet.condition == SheetCondition::Aged);
+    let overvoltage = input.surroundings.at_machine().is_some_and(|at_machine| at_machine.is_overvoltage());
     let chosen = [
+        (overvoltage, Caution::Overvoltage),
         (together == Compatibility::NotWeldable, Caution::IncompatibleSheets),
         (together == Compatibility::Unknown, Caution::UnknownSheets),
         (evaluation.judged.strips_disagree, Caution::StripsDisagree),

@@ -36,8 +36,8 @@ pub struct Carry {
     pub to: Conditions,
     /// What the calculation's validity depends on.
     pub dwell: Dwell,
-    /// The unit's heat share, if it is known.
-    pub share: Option<HeatShare>,
+    /// The unit's heat share with its standard deviation, if it is known.
+    pub share: Option<(HeatShare, f64)>,
 }
 
 /// What arrives at a machine, and what would.

@@ -14,28 +14,54 @@ pub struct Finding {
 impl Finding {
     /// A finding at `pointer`.
     pub fn new(pointer: impl Into<String>, code: &'static str, detail: impl Into<String>) -> Self {
-        Self { pointer: pointer.into(), code, detail: detail.into() }
+        // What was sent is quoted, and may be as long as a body may be.
+        Self { pointer: shortened(pointer.into(), 300), code, detail: shortened(detail.into(), 1000) }
     }
 }
 
 /// Collects findings, so that a caller learns of every broken rule at once.
 #[derive(Debug, Default)]
-pub struct Findings(Vec<Finding>);
+pub struct Findings {
+    listed: Vec<Finding>,
+    more: usize,
+}
+
+/// So many findings are listed; whoever breaks more rules corrects these first.
+const MOST_LISTED: usize = 100;
+
+/// At most so many letters of a text.
+fn shortened(mut text: String, most: usize) -> String {
+    if let Some((end, _)) = text.char_indices().nth(most) {
+        text.truncate(end);
+        text.push('…');
+    }
+    text
+}
 
 impl Findings {
     /// Notes a broken rule.
     pub fn add(&mut self, pointer: impl Into<String>, code: &'static str, detail: impl Into<String>) {
-        self.0.push(Finding::new(pointer, code, detail));
+        if self.listed.len() < MOST_LISTED {
+            self.listed.push(Finding::new(pointer, code, detail));
+        } else {
+            self.more += 1;
+        }
     }
 
     /// `value` if nothing was found.
     ///
     /// # Errors
     /// The findings, in the order they were made.
-    pub fn into_result<T>(self, value: Option<T>) -> Result<T, Vec<Finding>> {
+    pub fn into_result<T>(mut self, value: Option<T>) -> Result<T, Vec<Finding>> {
         match value {
-            Some(value) if self.0.is_empty() => Ok(value),
-            _ => Err(self.0),
+            Some(value) if self.listed.is_empty() => Ok(value),
+            _ => {
+                if self.more > 0 {
+                    let detail = format!("{} more are not listed. Correct these first.", self.more);
+                    self.listed.push(Finding::new("", "more_findings", detail));
+                }
+                Err(self.listed)
+            }
         }
     }
 }

@@ -4,9 +4,9 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use lapwatch_domain::drift::ChartSettings;
-use lapwatch_domain::heat::{HeatError, Together, carry_together};
+use lapwatch_domain::heat::{HeatError, HeatShare, Known, Together, carry_together};
 use lapwatch_domain::peel::{Peel, PeelError, Trace};
-use lapwatch_domain::quantity::{Temperature, TemperatureDifference};
+use lapwatch_domain::quantity::{Quantity as _, Temperature, TemperatureDifference, TemperatureUnit};
 use lapwatch_domain::readers::{PairedReadings, PooledKappa, pool};
 use lapwatch_domain::supply::{
     AtMachine, CordAdvice, CordGoal, CordQuestion, Headroom, SupplyError, USUAL_DROP_LIMIT, at_machine,
@@ -95,13 +95,33 @@ pub async fn of_carry(service: &Service, caller: &Principal, asked: &Carry) -> R
         }
         let known: Vec<_> = asked.temperatures.iter().map(|(known, _)| *known).collect();
         let shares = match asked.share {
-            Some(share) => vec![(share, 1.0)],
+            Some(known) => shares_about(known),
             None => ChartSettings::default().heat_shares,
         };
-        carry_together(&known, asked.from, asked.to, &shares, asked.dwell)
-            .map_err(|error: HeatError| Error::invalid("", error.code(), sentence(&error)))
+        let found = carry_together(&known, asked.from, asked.to, &shares, asked.dwell)
+            .map_err(|error: HeatError| Error::invalid("", error.code(), sentence(&error)))?;
+        let settable = |value: &Known| SETTABLE_C.contains(&value.mean.value_in(TemperatureUnit::Celsius));
+        if found.values().iter().all(settable) {
+            Ok(found)
+        } else {
+            let detail = "Under these conditions a temperature comes out that no hot-air welder can be set to, 0 to 1000 \
+                          Cel (32 to 1832 [degF]). Check sheet temperature and speed, or weld slower.";
+            Err(Error::invalid("/to", "beyond_range", detail))
+        }
     })
     .await
+}
+
+/// What a hot-air welder can be set to.
+const SETTABLE_C: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
+
+/// Three shares with the mean and the standard deviation of what is known of one (the nodes of Gauss–Hermite quadrature,
+/// as far as they are shares).
+fn shares_about((share, sd): (HeatShare, f64)) -> Vec<(HeatShare, f64)> {
+    let reach = 3.0_f64.sqrt() * sd;
+    let nodes =
+        [(share.ratio() - reach, 1.0 / 6.0), (share.ratio(), 2.0 / 3.0), (share.ratio() + reach, 1.0 / 6.0)];
+    nodes.into_iter().filter_map(|(ratio, weight)| Some((HeatShare::new(ratio).ok()?, weight))).collect()
 }
 
 /// What arrives at a machine, and what would.
@@ -156,13 +176,19 @@ pub async fn of_peel(service: &Service, caller: &Principal, asked: &PeelTrace) -
     admitted(service, caller, || {
         let found = Trace::new(&asked.readings, asked.displacement, asked.force, asked.zero)
             .and_then(|trace| trace.peel(asked.region, asked.strip).map(|peel| (trace, peel)));
-        found.map_err(|error| Error::invalid(peel_pointer(&error), error.code(), sentence(&error)))
+        found.map_err(|error| Error::invalid(peel_pointer(asked, &error), error.code(), sentence(&error)))
     })
     .await
 }
 
-fn peel_pointer(error: &PeelError) -> String {
+fn peel_pointer(asked: &PeelTrace, error: &PeelError) -> String {
     match error {
+        // Displacements are looked at first: where one is a sensible number, the force is none.
+        PeelError::NotFinite { reading }
+            if asked.readings.get(*reading).is_some_and(|pair| pair.0.abs() < 1e9) =>
+        {
+            format!("/force/values/{reading}")
+        }
         PeelError::NotFinite { reading } | PeelError::GoesBack { reading } => {
             format!("/displacement/values/{reading}")
         }

@@ -250,7 +250,7 @@ pub struct NextCoupon {
 }
 
 /// A short caution.
-#[derive(Debug, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 pub struct Caution {
     /// Stable code.
     pub code: &'static str,

@@ -54,9 +54,8 @@ fn explain(error: serde_json::Error, pointer: String) -> JsonError {
     };
     JsonError::Shape(if message.starts_with("unknown field") {
         let expected = message.split_once("expected ").map_or("none", |(_, list)| list);
-        let detail = format!(
-            "`{quoted}` is not a member of this record; it takes {expected}. Data of your own go in `extra`."
-        );
+        let own = if expected.contains("`extra`") { " Data of your own go in `extra`." } else { "" };
+        let detail = format!("`{quoted}` is not a member of this record; it takes {expected}.{own}");
         Finding::new(inside(quoted), "unknown_field", detail)
     } else if message.starts_with("missing field") {
         Finding::new(inside(quoted), "required", format!("The member `{quoted}` is missing."))
@@ -67,8 +66,38 @@ fn explain(error: serde_json::Error, pointer: String) -> JsonError {
             format!("The member `{quoted}` stands twice; send it once."),
         )
     } else {
-        Finding::new(pointer, "wrong_type", format!("{}{}.", message[..1].to_uppercase(), &message[1..]))
+        Finding::new(pointer, "wrong_type", mistyped(message))
     })
+}
+
+/// What is wrong with a value, in the words of JSON.
+fn mistyped(message: &str) -> String {
+    const MOMENTS: [&str; 6] = [
+        "premature end of input",
+        "input contains invalid characters",
+        "input is out of range",
+        "trailing input",
+        "no possible date and time matching input",
+        "input is not enough for unique date and time",
+    ];
+    if MOMENTS.contains(&message) {
+        return "It is not read as a time here. Send a moment as 2026-06-10T07:30:00Z or with an offset such as -03:00, a \
+                day as 2026-06-10, a time of day as 07:30:00."
+            .to_owned();
+    }
+    let (found, expected) = message.split_once(", expected ").unwrap_or((message, ""));
+    let words = match expected {
+        "" => String::new(),
+        "f64" | "f32" => ", expected a number".to_owned(),
+        "u8" | "u16" | "u32" | "u64" | "usize" | "i64" => ", expected a whole number".to_owned(),
+        "a sequence" => ", expected a list".to_owned(),
+        object if object.starts_with("struct ") => ", expected an object".to_owned(),
+        other => format!(", expected {other}"),
+    };
+    let found = found.replace("sequence", "list").replace("map", "object");
+    let mut letters = found.chars();
+    let first = letters.next().map(|letter| letter.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}{words}.", letters.as_str())
 }
 
 /// RFC 6901 of a path into the body.

@@ -2,8 +2,8 @@
 
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use lapwatch_domain::quantity::{
-    Quantity, QuantityError, Temperature, TemperatureDifference, TemperatureDifferenceUnit, TemperatureUnit,
-    Unit, parse, unit_from_code,
+    Percent, Quantity, QuantityError, Temperature, TemperatureDifference, TemperatureDifferenceUnit,
+    TemperatureUnit, Unit, parse, unit_from_code,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -111,8 +111,8 @@ impl Reader {
         value
     }
 
-    /// The values behind a list of codes.
-    pub fn coded_list<T: lapwatch_domain::Coded>(
+    /// The values behind a list of codes, each once.
+    pub fn coded_list<T: lapwatch_domain::Coded + PartialEq>(
         &mut self,
         pointer: &str,
         given: &[String],
@@ -122,7 +122,13 @@ impl Reader {
             .enumerate()
             .map(|(index, code)| self.coded(&format!("{pointer}/{index}"), code))
             .collect();
-        values.into_iter().collect()
+        let mut once = Vec::new();
+        for value in values.into_iter().collect::<Option<Vec<T>>>()? {
+            if !once.contains(&value) {
+                once.push(value);
+            }
+        }
+        Some(once)
     }
 
     /// Notes a broken rule unless `holds`.
@@ -180,6 +186,16 @@ impl Reader {
             "A hot-air welder is set between 0 and 1000 Cel (32 and 1832 [degF]); check value and unit.";
         self.require(plausible, &format!("{pointer}/value"), "out_of_range", detail);
         plausible.then_some(temperature)
+    }
+
+    /// A relative humidity above 1 %: nothing on earth is drier where roofs are welded, and a share of one is easily sent in
+    /// place of per cent.
+    pub fn humidity(&mut self, pointer: &str, given: &Measurement) -> Option<Percent> {
+        let humidity: Percent = self.quantity(pointer, given)?;
+        let plausible = humidity.ratio() > 0.01;
+        let detail = "Relative humidity lies above 1 %, up to 100 %; eighty per cent are 80 %, not 0.8 %.";
+        self.require(plausible, &format!("{pointer}/value"), "out_of_range", detail);
+        plausible.then_some(humidity)
     }
 
     /// The step of a unit's display: above 0, at most 50 K.

@@ -229,7 +229,7 @@ impl Trial {
             r.optional_set_temperature("/set_point_before", self.set_point_before.as_ref());
         let sheet_temperature = r.climate("/sheet_temperature", self.sheet_temperature.as_ref());
         let air_temperature = r.climate("/air_temperature", self.air_temperature.as_ref());
-        let humidity = r.optional("/humidity", self.humidity.as_ref());
+        let humidity = r.present(self.humidity.as_ref(), |r, humidity| r.humidity("/humidity", humidity));
         let wind_speed = r.optional("/wind_speed", self.wind_speed.as_ref());
         let supply = self.supply.as_ref();
         let supply_source = match supply.and_then(|supply| supply.source.as_deref()) {

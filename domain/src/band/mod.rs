@@ -115,5 +115,9 @@ coded_enum! {
         IncompatibleSheets = "incompatible_sheets",
         /// Every step that was sound throughout lies above a ceiling.
         CeilingBelowSound = "ceiling_below_sound",
+        /// Between the sound steps there is no temperature at which both shares are small enough.
+        NoBand = "no_band",
+        /// Fewer than two coupons, or fewer strips than one coupon needs.
+        TooLittle = "too_little",
     }
 }

@@ -5,7 +5,7 @@ use super::{
     Advice, Before, COOLEST_CELSIUS, Carried, CarriedBand, Forecast, LEAST_AGREEMENT, NotCarried, Today,
     sentences,
 };
-use crate::band::{Limit, Shares, between, ceiling, recommend};
+use crate::band::{Limit, NoSetPoint, Shares, between, ceiling, recommend};
 use crate::edges::{BothEdges, CarriedEvidence};
 use crate::plan::{self, NextCoupon, StopReason, WeldReason};
 use crate::quantity::Temperature;
@@ -51,8 +51,11 @@ fn advise(input: &TrialInput, evaluation: &Evaluation, edges: CarriedEvidence) -
     let band = band(input, evaluation, &shares);
     let limits = trial::limits(input, &evaluation.judged, &evaluation.evidence);
     let with = (trial::display(input), &input.policy);
-    let set_point =
-        limits.map(|limits| recommend(&limits, &shares, band.as_ref().map(|band| &band.band), with));
+    // A good past gives no set point where today's strips leave none.
+    let set_point = evaluation.set_point.as_ref().map_err(|why| *why).and(limits).and_then(|limits| {
+        let band = &band.as_ref().ok_or(NoSetPoint::NoBand)?.band;
+        Ok(recommend(&limits, &shares, Some(band), with))
+    });
     let next_coupon = next_coupon(input, evaluation, &edges, &shares);
     let next_sentence = trial::next_sentence(input, next_coupon);
     Advice { edges, band, set_point, next_coupon, next_sentence }

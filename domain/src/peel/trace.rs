@@ -55,7 +55,9 @@ impl Remark {
                 "Nothing was recorded before the load, so that the zero rests on the first reading."
             }
             Self::EndLeftOut => "What was recorded after the strip had let go does not count.",
-            Self::BelowZero => "Some forces were below the zero of the load cell and are given as zero.",
+            Self::BelowZero => {
+                "Some forces were below the zero of the load cell and are given as zero; the mean is that of the trace as it is."
+            }
             Self::WeldTooNarrow => {
                 "The weld is too narrow for this length: it opens one millimetre for two that the grips part."
             }
@@ -126,7 +128,9 @@ impl Trace {
         }
         let start_mm = match zero {
             Zero::Before(slack) => slack.value_in(LengthUnit::Millimetre),
-            Zero::Found | Zero::Tared => line[extent::load_begins(&line).ok_or(PeelError::NoLoad)?].0,
+            Zero::Found => line[extent::load_begins(&line).ok_or(PeelError::NoLoad)?].0,
+            // Under load from the first reading on, which is where a recording may begin when the zero is known.
+            Zero::Tared => line[extent::load_begins(&line).unwrap_or(0)].0,
         };
         if start_mm >= line[line.len() - 1].0 {
             return Err(PeelError::OutsideTrace);

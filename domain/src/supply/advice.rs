@@ -1,7 +1,10 @@
 //! Which cord would do.
 
 use super::{AtMachine, Cord, CordSize, Rating, Reach, Supply, SupplyError, at_machine};
-use crate::quantity::{CurrentUnit, Length, Percent, Quantity, Temperature, TemperatureDifference, Voltage};
+use crate::quantity::{
+    CurrentUnit, Length, Percent, Quantity, ResistanceUnit, Temperature, TemperatureDifference, Voltage,
+    VoltageUnit,
+};
 
 /// Largest share of the voltage to lose in a cord when nobody has decided otherwise: 3 %. An informational note of
 /// the NEC recommends it for branch circuits, as quoted by several public sources; it is no requirement.
@@ -51,6 +54,11 @@ pub enum CordAdvice {
         /// What arrives with it.
         at_machine: AtMachine,
     },
+    /// No cord does: the set point would lie too close to what the unit reaches if the machine stood at the source.
+    NoCord {
+        /// What there is at the source.
+        at_source: AtMachine,
+    },
     /// No listed size does.
     NoneListed {
         /// The thickest one listed.
@@ -61,10 +69,15 @@ pub enum CordAdvice {
 }
 
 impl CordAdvice {
-    /// The advice in plain sentences.
+    /// The advice in plain sentences, for the unit that was asked about.
     #[must_use]
-    pub fn sentence(&self) -> String {
+    pub fn sentence(&self, rating: Rating) -> String {
         let (voltage, at_machine) = match self {
+            Self::NoCord { at_source } => (
+                "No cord gets there: the set point lies too close to what the unit reaches on this supply. Weld slower, at a lower set point."
+                    .to_owned(),
+                at_source,
+            ),
             Self::Enough { size, at_machine } => {
                 (format!("For the voltage, a cord of {} or thicker is enough.", size.name()), at_machine)
             }
@@ -74,8 +87,10 @@ impl CordAdvice {
                 (format!("At this length not even a cord of {thickest} is enough: {way_out}"), at_machine)
             }
         };
-        // Up, never down: who chooses a cord by it must not choose one that is too thin.
-        let amperes = at_machine.current.value_in(CurrentUnit::Ampere).ceil();
+        // Up, never down, and never less than on full voltage: who chooses a cord by it must not choose a thin one.
+        let rated =
+            rating.voltage().value_in(VoltageUnit::Volt) / rating.resistance().value_in(ResistanceUnit::Ohm);
+        let amperes = at_machine.current.value_in(CurrentUnit::Ampere).max(rated).ceil();
         format!("{voltage} What may carry {amperes:.0} A is for local codes and the cord's maker to say.")
     }
 }
@@ -113,6 +128,12 @@ pub fn thinnest(question: &CordQuestion) -> Result<CordAdvice, SupplyError> {
         }
         CordGoal::Drop(_) | CordGoal::Reach { .. } => {}
     }
+    if let CordGoal::Reach { .. } = question.goal {
+        let at_source = question.arrives_over(question.at_least, Length::millimetres(0.0))?;
+        if !question.goal.is_met(&at_source) {
+            return Ok(CordAdvice::NoCord { at_source });
+        }
+    }
     let mut thickest = (question.at_least, question.arrives(question.at_least)?);
     for &size in CordSize::ALL {
         if size.system() != question.at_least.system() || size < question.at_least {
@@ -131,7 +152,11 @@ pub fn thinnest(question: &CordQuestion) -> Result<CordAdvice, SupplyError> {
 impl CordQuestion {
     /// What arrives through a cord of that size.
     fn arrives(&self, size: CordSize) -> Result<AtMachine, SupplyError> {
-        let cord = Cord::new(size, self.length)?.at(self.conductor)?;
+        self.arrives_over(size, self.length)
+    }
+
+    fn arrives_over(&self, size: CordSize, length: Length) -> Result<AtMachine, SupplyError> {
+        let cord = Cord::new(size, length)?.at(self.conductor)?;
         let supply = Supply { source: self.source, cord: Some(cord), ..Supply::default() };
         Ok(at_machine(self.rating, &supply)?.expect("a cord is known"))
     }

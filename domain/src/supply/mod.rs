@@ -45,7 +45,9 @@ pub use advice::{CordAdvice, CordGoal, CordQuestion, USUAL_DROP_LIMIT, thinnest}
 pub use cord::{
     COPPER_COEFFICIENT_PER_K, Cord, CordSize, LONGEST_CORD, SizeSystem, USUAL_CONDUCTOR_TEMPERATURE,
 };
-pub use line::{AtMachine, Rating, Supply, VoltageBasis, at_machine};
+pub use line::{
+    AtMachine, LARGE_UNEXPLAINED_DROP, MOST_OVER_RATED, Rating, Supply, VoltageBasis, at_machine,
+};
 pub use reach::{Headroom, LEAST_RESERVE, Reach, USUAL_INLET_TEMPERATURE};
 
 /// Why nothing can be said about a supply. The message says what to do about it.

@@ -49,11 +49,12 @@ impl Reach {
         self.inlet + (self.at_rated - self.inlet) * at.power_share
     }
 
-    /// How far a set point lies below what the unit reaches with that voltage, and whether that is less than `least`
+    /// How far a set point lies below what the unit reaches with that voltage, or on more than its rated voltage below
+    /// what it reaches on that one, since its setting ends there; and whether that is less than `least`
     /// ([`LEAST_RESERVE`] unless the organization has decided otherwise).
     #[must_use]
     pub fn headroom(self, at: &AtMachine, set_point: Temperature, least: TemperatureDifference) -> Headroom {
-        let reachable = self.reachable(at);
+        let reachable = self.reachable(at).min(self.at_rated);
         let reserve = reachable - set_point;
         Headroom { reachable, reserve, is_short: reserve < least }
     }

@@ -215,7 +215,7 @@ fn advice_names_the_thinnest_cord_that_does() {
     let advice = thinnest(&question(five, CordSize::SquareMm1_5, 50.0)).unwrap();
     assert!(matches!(advice, CordAdvice::Enough { size: CordSize::SquareMm4, .. }), "{advice:?}");
     assert_eq!(
-        advice.sentence(),
+        advice.sentence(rating(230.0, 4.6)),
         "For the voltage, a cord of 4 mm² or thicker is enough. What may carry 20 A is for local codes and the \
          cord's maker to say."
     );
@@ -227,7 +227,22 @@ fn advice_names_the_thinnest_cord_that_does() {
     assert!(matches!(gauge, CordAdvice::Enough { size: CordSize::Awg12, .. }), "{gauge:?}");
     let far = thinnest(&question(five, CordSize::SquareMm1_5, 400.0)).unwrap();
     assert!(matches!(far, CordAdvice::NoneListed { thickest: CordSize::SquareMm10, .. }));
-    assert!(far.sentence().starts_with("At this length not even a cord of 10 mm² is enough"));
+    assert!(
+        far.sentence(rating(230.0, 4.6)).starts_with("At this length not even a cord of 10 mm² is enough")
+    );
+}
+
+/// At the source itself 615 °C lies less than 20 K below the 620 °C that the unit reaches.
+#[test]
+fn what_no_cord_mends_is_said_so() {
+    let reach = Reach::new(celsius(20.0), celsius(620.0)).unwrap();
+    let goal = CordGoal::Reach { reach, set_point: celsius(615.0), reserve: LEAST_RESERVE };
+    let advice = thinnest(&question(goal, CordSize::SquareMm1_5, 1.0)).unwrap();
+    assert!(matches!(advice, CordAdvice::NoCord { .. }), "{advice:?}");
+    assert!(advice.sentence(rating(230.0, 4.6)).starts_with("No cord gets there"));
+    // A weak supply draws less current; the cord still has to be one for the unit on full voltage.
+    let weak = CordQuestion { source: parse(120.0, "V").ok(), ..question(goal, CordSize::SquareMm1_5, 1.0) };
+    assert!(thinnest(&weak).unwrap().sentence(rating(230.0, 4.6)).contains("20 A"));
 }
 
 #[test]
@@ -244,7 +259,7 @@ fn advice_keeps_a_set_point_reachable() {
     }
     // Not even without any cord is there a reserve below the top.
     let top = thinnest(&question(goal(610.0, 20.0), CordSize::SquareMm2_5, 0.0)).unwrap();
-    assert!(matches!(top, CordAdvice::NoneListed { .. }));
+    assert!(matches!(top, CordAdvice::NoCord { .. }));
     let refused = |goal: CordGoal| thinnest(&question(goal, CordSize::SquareMm2_5, 50.0)).unwrap_err();
     assert_eq!(refused(goal(500.0, -1.0)), SupplyError::NegativeReserve);
     for share in [0.0, 100.0] {

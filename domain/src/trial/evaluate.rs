@@ -23,14 +23,19 @@ pub fn evaluate(input: &TrialInput) -> Evaluation {
     let limits = limits(input, &judged, &evidence);
     let computed =
         |limits: &Limits| recommend(limits, &shares, band.as_ref(), (display(input), &input.policy));
-    let mut set_point = limits.as_ref().map(computed).map_err(|why| *why);
-    let outcome = outcome(input, &judged, check.as_ref(), &set_point);
-    if let (true, Outcome::Stands, Ok(limits), Some(in_use)) =
-        (check.is_some(), outcome, &limits, input.set_point_before)
-    {
+    let computed = limits.as_ref().map(computed).map_err(|why| *why);
+    // Outside a band some step may have been sound by luck: that is no setting to weld with.
+    let found = computed.clone().and_then(|point| band.map(|_| point).ok_or(NoSetPoint::NoBand));
+    let outcome = outcome(input, &judged, check.as_ref(), &found);
+    let set_point = match (check.is_some(), outcome, &limits, input.set_point_before) {
         // A check that stands keeps the set point in use.
-        set_point = set_point.map(|point| point.confirming(in_use, limits, &shares, band.as_ref()));
-    }
+        (true, Outcome::Stands, Ok(limits), Some(in_use)) => {
+            computed.map(|point| point.confirming(in_use, limits, &shares, band.as_ref()))
+        }
+        (true, Outcome::Stands, ..) => computed,
+        (false, Outcome::NoVerdict, ..) => found.and(Err(NoSetPoint::TooLittle)),
+        _ => found,
+    };
     let next_coupon = next_coupon(input, (&judged, &evidence), (check.as_ref(), outcome), &set_point);
     let mut evaluation = Evaluation {
         is_edge_finding: evidence.is_edge_finding(),

@@ -52,8 +52,19 @@ pub(super) fn outcome(input: &TrialInput, evaluation: &Evaluation, is_check: boo
         (Outcome::Failed, false, Err(NoSetPoint::CeilingBelowSound)) => {
             "The trial failed: every sound step lies above a ceiling. Stop welding with this unit; repeat slower.".to_owned()
         }
+        (Outcome::Failed, false, Err(NoSetPoint::NoBand)) => {
+            "The trial failed: at no temperature are both cold and hot strips rare enough. Stop welding with this unit; clean, check nozzle, airflow, roller and supply, and repeat."
+                .to_owned()
+        }
         (Outcome::Failed, ..) => {
             "The trial failed: no step was sound throughout. Stop welding with this unit; repeat.".to_owned()
+        }
+        (Outcome::NoVerdict, false, Err(NoSetPoint::NoBand)) => {
+            "No verdict: the strips contradict each other. Look at them and at the labels again, and weld those steps once more."
+                .to_owned()
+        }
+        (Outcome::NoVerdict, false, Err(NoSetPoint::TooLittle)) => {
+            "No verdict yet: too little was welded. Weld two steps at least, and cut enough strips.".to_owned()
         }
         (Outcome::NoVerdict | Outcome::Stands, ..) => {
             "No verdict yet: strips or steps are missing or cannot be read as recorded.".to_owned()
@@ -208,6 +219,13 @@ fn set_point(input: &TrialInput, evaluation: &Evaluation) -> String {
         }
         Err(NoSetPoint::CeilingBelowSound) => {
             "No set point: every step that was sound throughout lies above a ceiling.".to_owned()
+        }
+        Err(NoSetPoint::NoBand) => {
+            "No set point: between the sound steps no temperature keeps both cold and hot strips rare enough."
+                .to_owned()
+        }
+        Err(NoSetPoint::TooLittle) => {
+            "No set point yet: one step, or too few strips, is not enough.".to_owned()
         }
         Ok(point) => {
             let keep = match point.basis {

@@ -94,7 +94,8 @@ fn nearest_step(judged: &JudgedTrial, in_use: Temperature) -> Option<&Step> {
 ///
 /// A check fails when the step at the set point is not all sound; a failure only at a neighbouring step means that the
 /// margin is lost. A search for edges fails when it leaves no set point. Where strips are still asked back that could
-/// turn out sound there is no verdict.
+/// turn out sound, where too little was welded, or where strips disagree so much that no band is left, there is no
+/// verdict.
 pub(super) fn outcome(
     input: &TrialInput,
     judged: &JudgedTrial,
@@ -109,10 +110,18 @@ pub(super) fn outcome(
     }
     match (check, set_point) {
         (Some(check), _) => check.outcome(input.criteria.minimum_strips),
-        (None, Ok(_)) => Outcome::Stands,
+        (None, Ok(_)) if says_enough(judged, input.criteria.minimum_strips) => Outcome::Stands,
+        (None, Ok(_)) => Outcome::NoVerdict,
+        (None, Err(NoSetPoint::NoBand)) if judged.strips_disagree => Outcome::NoVerdict,
         (None, Err(NoSetPoint::NothingSound)) if could_turn_out_sound(judged) => Outcome::NoVerdict,
         (None, Err(_)) => Outcome::Failed,
     }
+}
+
+/// Whether a search for edges has looked at two coupons at least, and at as many strips as one coupon needs.
+fn says_enough(judged: &JudgedTrial, minimum_strips: usize) -> bool {
+    let looked_at = judged.coupons.iter().filter(|coupon| coupon.counts.counted() > 0).count();
+    looked_at >= 2 && judged.totals().counted() >= minimum_strips
 }
 
 fn failed_otherwise(judged: &JudgedTrial) -> usize {

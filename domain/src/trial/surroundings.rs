@@ -99,6 +99,9 @@ mod tests {
         assert!(!sags(Supply::default()) && !sags(loaded(0.0)));
         let plate_unknown = Surroundings { rating: None, ..on(loaded(180.0)) };
         assert!(!cautions(plate_unknown).contains(&Caution::SupplySag));
+        // Two phases for one, or the wrong plate.
+        let over = |value: f64| cautions(on(loaded(value))).contains(&Caution::Overvoltage);
+        assert!(over(400.0) && over(254.0) && !over(252.0) && !over(230.0));
         // Near the top of a unit on full voltage it is the unit's limit, not the supply.
         let top = TrialInput { unit_maximum: Temperature::from_celsius(585.0), ..sweep() };
         let policy = crate::policy::Policy {

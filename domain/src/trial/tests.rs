@@ -258,3 +258,38 @@ fn a_contradicting_cross_check_is_said() {
                 Look at the strips again or weld more coupons there.";
     assert!(evaluation.explanation.iter().any(|sentence| sentence == note), "{:?}", evaluation.explanation);
 }
+
+/// Swapped labels, or a wrong one: the only sound step lies below three that opened.
+#[test]
+fn a_step_that_was_sound_by_luck_is_no_set_point() {
+    let coupons =
+        vec![coupon(400.0, 0, 3, 0), coupon(450.0, 3, 0, 0), coupon(500.0, 3, 0, 0), coupon(550.0, 3, 0, 0)];
+    let evaluation = evaluate(&input(Purpose::Sweep, coupons));
+    assert_eq!(evaluation.outcome, Outcome::NoVerdict);
+    assert_eq!(evaluation.set_point, Err(crate::band::NoSetPoint::NoBand));
+    assert!(
+        evaluation.explanation.iter().all(|sentence| !sentence.starts_with("Set ")),
+        "{:?}",
+        evaluation.explanation
+    );
+    let two = vec![coupon(450.0, 0, 3, 0), coupon(500.0, 3, 0, 0)];
+    assert!(evaluate(&input(Purpose::Sweep, two)).set_point.is_err());
+}
+
+#[test]
+fn one_step_or_one_strip_is_no_sweep() {
+    for coupons in [
+        vec![coupon(450.0, 0, 1, 0)],
+        vec![coupon(450.0, 0, 3, 0)],
+        vec![coupon(450.0, 0, 1, 0), coupon(490.0, 0, 1, 0)],
+    ] {
+        for purpose in [Purpose::Sweep, Purpose::Commissioning, Purpose::Recheck] {
+            let evaluation = evaluate(&input(purpose, coupons.clone()));
+            assert_eq!(evaluation.outcome, Outcome::NoVerdict, "{coupons:?}");
+            assert_eq!(evaluation.set_point, Err(crate::band::NoSetPoint::TooLittle));
+            assert!(evaluation.next_coupon.temperature().is_some(), "it says what to weld");
+        }
+    }
+    let enough = vec![coupon(450.0, 0, 3, 0), coupon(490.0, 0, 3, 0)];
+    assert_eq!(evaluate(&input(Purpose::Sweep, enough)).outcome, Outcome::Stands);
+}

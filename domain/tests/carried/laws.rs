@@ -1,6 +1,7 @@
 //! Laws that carried advice obeys, on random trials of a known unit.
 
 use lapwatch_domain::acceptance::{Coupon, Mode, Scorching, Specimen};
+use lapwatch_domain::band::NoSetPoint;
 use lapwatch_domain::carried::{StartInput, starting_steps};
 use lapwatch_domain::membrane::MaterialClass;
 use lapwatch_domain::policy::{Ceilings, Policy};
@@ -49,7 +50,10 @@ proptest! {
         prop_assert!((0.0..=1.0).contains(&carried.agreement));
         let Some(advice) = carried.advice else { return Ok(()) };
         let top = ceilings.maker.map_or(620.0, |maker| number(maker).min(620.0)) + 1e-6;
-        prop_assert_eq!(advice.set_point.as_ref().err(), evaluation.set_point.as_ref().err());
+        match &evaluation.set_point {
+            Err(why) => prop_assert_eq!(advice.set_point.as_ref().err(), Some(why)),
+            Ok(_) => prop_assert!(matches!(advice.set_point, Ok(_) | Err(NoSetPoint::NoBand))),
+        }
         if let Ok(point) = &advice.set_point {
             let (low, high) = evaluation.judged.all_sound_range().expect("a set point needs a sound step");
             prop_assert!(point.to_set >= low && point.to_set <= high && number(point.to_set) <= top);

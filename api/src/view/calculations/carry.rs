@@ -1,11 +1,13 @@
 //! Temperatures carried to other conditions.
 
+use lapwatch_domain::caution::Caution as Known;
 use lapwatch_domain::heat::Together;
 use lapwatch_domain::quantity::Quantity;
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::model::calculations::Carry;
+use crate::view::evaluation::Caution;
 use crate::view::{apart, on, whole};
 use crate::wire::Measurement;
 
@@ -16,6 +18,8 @@ pub struct CarryAnswer {
     pub temperatures: Vec<CarriedTemperature>,
     /// For each two neighbours of the list how far they lie apart, which is known better than where they lie.
     pub apart: Vec<Distance>,
+    /// Short cautions.
+    pub cautions: Vec<Caution>,
     /// The same in plain sentences.
     pub explanation: Vec<String>,
 }
@@ -57,7 +61,8 @@ impl CarryAnswer {
             })
             .collect();
         explanation.push(
-            "It is where to begin, not what to set: weld coupons around it and peel them before welding."
+            "It is where to begin, not what to set: weld coupons around it and peel them before welding. Above the unit's \
+             highest setting or the membrane maker's ceiling, weld slower instead."
                 .to_owned(),
         );
         Self {
@@ -74,6 +79,7 @@ impl CarryAnswer {
                     Distance { distance: apart(unit, distance), standard_deviation: apart(unit, sd) }
                 })
                 .collect(),
+            cautions: [Known::HotAir, Known::AdviceOnly].map(Caution::from).to_vec(),
             explanation,
         }
     }

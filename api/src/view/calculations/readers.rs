@@ -14,7 +14,7 @@ const LEVEL: f64 = 0.95;
 pub struct ReaderAnswer {
     /// Kappa over all sessions that have one, weighted by their strips.
     pub kappa: f64,
-    /// Its 95 % interval; null when both agreed on every strip.
+    /// Its 95 % interval; null when they agreed on every strip, or on none.
     pub interval: Option<KappaInterval>,
     /// Strips in the sessions that have a kappa.
     pub strips: usize,
@@ -96,10 +96,11 @@ impl ReaderAnswer {
     pub fn of(sessions: &[PairedReadings], pooled: &PooledKappa) -> Self {
         let all = together(sessions);
         let opposite = all.opposite();
-        let mut explanation = vec![format!(
-            "{} strips were read by both. Beyond chance they agree by {:.2} (kappa; 1 is full agreement, 0 is chance).",
-            pooled.strips, pooled.value
-        )];
+        let mut explanation = vec![agreement(pooled)];
+        if pooled.strips < FEW_STRIPS {
+            explanation.push("So few strips say little about two readers: read more together.".to_owned());
+        }
+        explanation.extend(different_habit(&all));
         if opposite > 0 {
             explanation.push(format!(
                 "{opposite} of them were cold to one and hot to the other: look at those together before anybody reads on."
@@ -124,6 +125,27 @@ impl ReaderAnswer {
             explanation,
         }
     }
+}
+
+/// Below so many strips an interval of kappa is as wide as the scale. (Ours, by the standard error at kappa .6.)
+const FEW_STRIPS: usize = 30;
+
+fn agreement(pooled: &PooledKappa) -> String {
+    let strips =
+        if pooled.strips == 1 { "1 strip was".to_owned() } else { format!("{} strips were", pooled.strips) };
+    let (size, side) = (pooled.value.abs(), if pooled.value < 0.0 { "less than" } else { "beyond" });
+    format!(
+        "{strips} read by both. They agree {side} chance by {size:.2} (kappa; 1 is full agreement, 0 is chance)."
+    )
+}
+
+/// The reading that one of them gives most more often than the other, if any is given more often.
+fn different_habit(all: &PairedReadings) -> Option<String> {
+    let categories = all.categories();
+    let most = categories.iter().max_by_key(|category| category.first.abs_diff(category.second))?;
+    (most.first != most.second).then(|| {
+        format!("The first read {} as {}, the second {}.", most.first, most.reading.code(), most.second)
+    })
 }
 
 /// All sessions in one table.

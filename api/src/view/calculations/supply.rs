@@ -1,5 +1,6 @@
 //! What a cord leaves of a unit's voltage and reach.
 
+use lapwatch_domain::caution::Caution as Known;
 use lapwatch_domain::quantity::{CurrentUnit, Quantity};
 use lapwatch_domain::supply;
 use serde::Serialize;
@@ -56,13 +57,14 @@ pub struct HeaterReach {
 /// Which cord would do, by voltage alone.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct CordAdvice {
-    /// `enough`, or `none_listed` when not even the thickest listed size is.
+    /// `enough`; `none_listed` when not even the thickest listed size is; `no_cord` when the set point would lie too close to
+    /// what the unit reaches even without one.
     #[schema(example = "enough")]
     pub code: &'static str,
-    /// The size: the thinnest that is enough, or the thickest listed.
+    /// The size: the thinnest that is enough, or the thickest listed; null with `no_cord`.
     #[schema(example = "4 mm²")]
-    pub size: &'static str,
-    /// What would arrive with it.
+    pub size: Option<&'static str>,
+    /// What would arrive with it, or without any.
     pub at_machine: AtMachine,
     /// The advice in plain sentences.
     pub sentence: String,
@@ -73,14 +75,16 @@ impl SupplyAnswer {
     pub fn of(asked: &Supply, found: &SupplyFound) -> Self {
         let reach = asked.heater.zip(found.headroom);
         let cord = found.cord.map(|advice| CordAdvice::of(asked, &advice));
+        let overvoltage = found.at_machine.is_some_and(|at_machine| at_machine.is_overvoltage());
         let explanation = [
+            overvoltage.then(|| Known::Overvoltage.text().to_owned()),
             Some(arrival(asked, found.at_machine.as_ref())),
-            reach.map(|(heater, headroom)| reached(&heater, &headroom)),
+            asked.supply.unexplained_drop(asked.rating).and_then(unexplained),
+            reach.filter(|_| !overvoltage).map(|(heater, headroom)| reached(&heater, &headroom)),
             cord.as_ref().map(|cord| cord.sentence.clone()),
         ];
         let short = reach.is_some_and(|(_, headroom)| headroom.is_short);
-        use lapwatch_domain::caution::Caution as Known;
-        let cautions = [(short, Known::SupplySag), (true, Known::Cords)];
+        let cautions = [(overvoltage, Known::Overvoltage), (short, Known::SupplySag), (true, Known::Cords)];
         Self {
             at_machine: found.at_machine.map(|at_machine| AtMachine::of(asked, &at_machine)),
             reach: reach.map(|(heater, headroom)| HeaterReach {
@@ -114,14 +118,17 @@ impl AtMachine {
 impl CordAdvice {
     fn of(asked: &Supply, advice: &supply::CordAdvice) -> Self {
         let (code, size, at_machine) = match advice {
-            supply::CordAdvice::Enough { size, at_machine } => ("enough", size, at_machine),
-            supply::CordAdvice::NoneListed { thickest, at_machine } => ("none_listed", thickest, at_machine),
+            supply::CordAdvice::Enough { size, at_machine } => ("enough", Some(size.name()), at_machine),
+            supply::CordAdvice::NoneListed { thickest, at_machine } => {
+                ("none_listed", Some(thickest.name()), at_machine)
+            }
+            supply::CordAdvice::NoCord { at_source } => ("no_cord", None, at_source),
         };
         Self {
             code,
-            size: size.name(),
+            size,
             at_machine: AtMachine::of(asked, at_machine),
-            sentence: advice.sentence(),
+            sentence: advice.sentence(asked.rating),
         }
     }
 }
@@ -141,6 +148,23 @@ fn arrival(asked: &Supply, at_machine: Option<&supply::AtMachine>) -> String {
     )
 }
 
+/// What a drop beyond that of the cord means.
+fn unexplained(share: f64) -> Option<String> {
+    let percent = whole(share.abs() * 100.0);
+    if share >= supply::LARGE_UNEXPLAINED_DROP {
+        Some(format!(
+            "{percent} % of the voltage is lost beyond what this cord explains: a thicker cord does not mend that. Unplug, \
+             feel plugs and joints for heat, unroll the reel, and have the supply checked."
+        ))
+    } else if share <= -supply::LARGE_UNEXPLAINED_DROP {
+        Some(format!(
+            "{percent} % less of the voltage is lost than this cord takes: check both voltages, and its size and length."
+        ))
+    } else {
+        None
+    }
+}
+
 fn reached(heater: &Heater, headroom: &supply::Headroom) -> String {
     let symbol = heater.unit.symbol();
     let reachable = whole(headroom.reachable.value_in(heater.unit));
@@ -148,7 +172,7 @@ fn reached(heater: &Heater, headroom: &supply::Headroom) -> String {
     if headroom.is_short {
         format!(
             "With that the heater reaches about {reachable} {symbol}, too little for a set point of {set_point} \
-             {symbol} with its reserve: shorten the cord or take a thicker one, and test again."
+             {symbol} with its reserve: weld slower at a lower set point, or mend the supply, and test again."
         )
     } else {
         format!("With that the heater reaches about {reachable} {symbol}: enough for {set_point} {symbol}.")

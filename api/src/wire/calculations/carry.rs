@@ -1,7 +1,7 @@
 //! Temperatures of one unit, carried to another sheet temperature and speed.
 
 use lapwatch_domain::heat;
-use lapwatch_domain::quantity::TemperatureDifference;
+use lapwatch_domain::quantity::{TemperatureDifference, unit_from_code};
 use serde::Deserialize;
 use utoipa::ToSchema;
 
@@ -41,7 +41,13 @@ pub struct CarryQuestion {
     /// where it is known of this unit. Without it the usual range of units is taken, and the answer is less sure.
     #[schema(minimum = 0.02, maximum = 0.9)]
     pub heat_share: Option<f64>,
+    /// Standard deviation of `heat_share`; default 0.02.
+    #[schema(minimum = 0, maximum = 0.2)]
+    pub heat_share_standard_deviation: Option<f64>,
 }
+
+/// How well a unit's heat share is known when nobody says: half as well again as one of which nothing is known. (Ours.)
+const USUAL_SHARE_SD: f64 = 0.02;
 
 /// A temperature, and how well it is known.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -89,10 +95,20 @@ impl CarryQuestion {
         let share = r.present(self.heat_share.as_ref(), |r, share| {
             r.domain(heat::HeatShare::new(*share), |error| ("/heat_share", error.code()))
         });
+        let share_sd = self.heat_share_standard_deviation.unwrap_or(USUAL_SHARE_SD);
+        let plausible = (0.0..=0.2).contains(&share_sd);
+        let detail = "It lies between 0 and 0.2.";
+        r.require(plausible, "/heat_share_standard_deviation", "out_of_range", detail);
         let question = || {
             let temperatures = temperatures.into_iter().collect::<Option<_>>()?;
             let dwell = heat::Dwell { heated: heated?, thickness: thickness? };
-            Some(Carry { temperatures, from: from?, to: to?, dwell, share: share? })
+            Some(Carry {
+                temperatures,
+                from: from?,
+                to: to?,
+                dwell,
+                share: share?.map(|share| (share, share_sd)),
+            })
         };
         let question = question();
         reader.findings.into_result(question)
@@ -106,8 +122,8 @@ impl Known {
         pointer: &str,
     ) -> Option<(heat::Known, lapwatch_domain::quantity::TemperatureUnit)> {
         let at = format!("{pointer}/temperature");
-        let unit = reader.unit(&format!("{at}/unit"), &self.temperature.unit)?;
         let mean = reader.set_temperature(&at, &self.temperature);
+        let unit = unit_from_code(&self.temperature.unit)?;
         let sd = reader
             .optional(&format!("{pointer}/standard_deviation"), self.standard_deviation.as_ref())?
             .unwrap_or(TemperatureDifference::ZERO);

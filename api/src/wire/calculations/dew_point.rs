@@ -1,5 +1,6 @@
 //! How far a sheet lies above the dew point.
 
+use lapwatch_domain::quantity::{TemperatureDifference, unit_from_code};
 use lapwatch_domain::weather;
 use serde::Deserialize;
 use utoipa::ToSchema;
@@ -19,7 +20,7 @@ use crate::wire::{Measurement, Reader};
 pub struct DewPointQuestion {
     /// Temperature of the air, −40 to 50 °C; the answer comes on its scale.
     pub air_temperature: Measurement,
-    /// Relative humidity, `%`.
+    /// Relative humidity, `%`: above 1, up to 100.
     pub humidity: Measurement,
     /// Temperature of the sheet; without it the dew point alone is answered.
     pub sheet_temperature: Option<Measurement>,
@@ -52,11 +53,14 @@ impl DewPointQuestion {
         let none = Instruments::default();
         let given = self.instruments.as_ref().unwrap_or(&none);
         let usual = weather::Instruments::default();
-        let unit = r.unit("/air_temperature/unit", &self.air_temperature.unit);
+        // What is wrong with it is found where the temperature is read.
+        let unit = unit_from_code(&self.air_temperature.unit);
         let air = r.climate("/air_temperature", Some(&self.air_temperature));
-        let humidity = r.quantity("/humidity", &self.humidity);
+        let humidity = r.humidity("/humidity", &self.humidity);
         let sheet = r.climate("/sheet_temperature", self.sheet_temperature.as_ref());
         let least = r.optional("/least_above", self.least_above.as_ref());
+        let plausible = least.flatten().is_none_or(|least| least >= TemperatureDifference::ZERO);
+        r.require(plausible, "/least_above/value", "negative", "It cannot be negative.");
         let of_humidity = r.optional("/instruments/humidity", given.humidity.as_ref());
         let of_air = r.optional("/instruments/air_temperature", given.air_temperature.as_ref());
         let of_sheet = r.optional("/instruments/sheet_temperature", given.sheet_temperature.as_ref());

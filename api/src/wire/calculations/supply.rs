@@ -1,6 +1,6 @@
 //! What a cord leaves of a unit's voltage and reach, and which cord would do.
 
-use lapwatch_domain::quantity::{Percent, TemperatureUnit, VoltageUnit};
+use lapwatch_domain::quantity::{Percent, TemperatureUnit, VoltageUnit, unit_from_code};
 use lapwatch_domain::supply::{self, CordSize};
 use serde::Deserialize;
 use utoipa::ToSchema;
@@ -93,7 +93,7 @@ impl SupplyQuestion {
     }
 
     fn convert(&self, r: &mut Reader) -> Option<model::Supply> {
-        let unit: Option<VoltageUnit> = r.unit("/rated_voltage/unit", &self.rated_voltage.unit);
+        let unit: Option<VoltageUnit> = unit_from_code(&self.rated_voltage.unit);
         let voltage = r.positive("/rated_voltage", &self.rated_voltage);
         let power = r.positive("/rated_power", &self.rated_power);
         let rating = voltage.zip(power).and_then(|(voltage, power)| {
@@ -141,7 +141,7 @@ impl CordForm {
 
 impl Heater {
     fn convert(&self, r: &mut Reader) -> Option<model::Heater> {
-        let unit: Option<TemperatureUnit> = r.unit("/heater/set_point/unit", &self.set_point.unit);
+        let unit: Option<TemperatureUnit> = unit_from_code(&self.set_point.unit);
         let highest = r.set_temperature("/heater/highest_set_temperature", &self.highest_set_temperature);
         let inlet = r.climate("/heater/inlet_temperature", self.inlet_temperature.as_ref());
         let set_point = r.set_temperature("/heater/set_point", &self.set_point);

@@ -46,8 +46,11 @@ async fn dew_points() {
     assert_eq!(answer["sheet"]["margin"]["unit"], "[degR]");
     assert_near(&answer, "/sheet/least_above", 5.4, 1e-6);
 
-    let dry = json!({ "air_temperature": measured(20.0, "Cel"), "humidity": measured(0.0, "%") });
-    ask(dry).await.problem(422, "invalid_record").points_at(&[("/humidity/value", "no_humidity")]);
+    // A share of one in place of per cent would call a soaking sheet dry.
+    for humidity in [0.0, 0.8, 1.0] {
+        let dry = json!({ "air_temperature": measured(20.0, "Cel"), "humidity": measured(humidity, "%") });
+        ask(dry).await.problem(422, "invalid_record").points_at(&[("/humidity/value", "out_of_range")]);
+    }
     let hot = json!({ "air_temperature": measured(60.0, "Cel"), "humidity": measured(10.0, "%") });
     ask(hot)
         .await
@@ -95,6 +98,20 @@ async fn supplies() {
     assert_eq!(answer["at_machine"]["basis"], "measured_under_load");
     assert_eq!(answer["reach"]["is_short"], false);
 
+    // The wrong voltage for the unit, and a drop that the cord does not explain.
+    let mut poor = plate(230.0, json!({ "size": "2.5 mm²", "length": measured(50.0, "m") }));
+    poor["heater"] =
+        json!({ "highest_set_temperature": measured(620.0, "Cel"), "set_point": measured(540.0, "Cel") });
+    poor["voltage_loaded"] = measured(400.0, "V");
+    let answer = ask(poor.clone()).await.expect(200);
+    assert_eq!(answer["cautions"][0]["code"], "overvoltage");
+    assert_near(&answer, "/reach/reachable", 620.0, 1e-9);
+    assert!(!answer["explanation"].to_string().contains("enough"), "{answer}");
+    poor["voltage_loaded"] = measured(200.0, "V");
+    poor["voltage_idle"] = measured(235.0, "V");
+    let answer = ask(poor).await.expect(200);
+    assert!(answer["explanation"].to_string().contains("beyond what this cord explains"), "{answer}");
+
     let odd = plate(0.0, json!({ "size": "6", "length": measured(-1.0, "m") }));
     ask(odd).await.problem(422, "invalid_record").points_at(&[
         ("/rated_voltage/value", "not_positive"),
@@ -118,7 +135,7 @@ async fn carried_temperatures() {
     let question = |to: Value| {
         json!({
             "temperatures": [{ "temperature": measured(1000.0, "[degF]") }],
-            "from": conditions(70.0, 10.0), "to": to, "heat_share": 0.283_64,
+            "from": conditions(70.0, 10.0), "to": to, "heat_share": 0.283_64, "heat_share_standard_deviation": 0,
             "heated_length": measured(25.0, "mm"), "thickness": measured(1.5, "mm"),
         })
     };
@@ -147,6 +164,8 @@ async fn carried_temperatures() {
     let mut by_hand = question(conditions(70.0, 1.0));
     by_hand["thickness"] = measured(1.2, "mm");
     ask(by_hand).await.problem(422, "invalid_record").points_at(&[("/to/speed/value", "dwell_too_long")]);
+    let too_fast = question(conditions(-20.0, 60.0));
+    ask(too_fast).await.problem(422, "invalid_record").points_at(&[("/to", "beyond_range")]);
     let mut odd = question(conditions(70.0, 12.0));
     odd["heat_share"] = json!(1.5);
     odd["temperatures"] = json!([]);
