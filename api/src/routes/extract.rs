@@ -18,7 +18,7 @@ use serde::de::DeserializeOwned;
 
 use super::Context;
 use crate::config::BODY_LIMIT_BYTES;
-use crate::model::{Finding, Principal, Scope};
+use crate::model::{Principal, Scope};
 use crate::problem::{Code, Problem};
 use crate::service::Error;
 use crate::wire::{self, JsonError};
@@ -100,11 +100,6 @@ impl Body {
     /// # Errors
     /// A problem that says where the body is not of the record's form.
     pub fn json<T: DeserializeOwned>(&self) -> Result<T, Problem> {
-        // A list would be taken for an object whose members come in the order of our source.
-        if self.0.trim_ascii_start().first() == Some(&b'[') {
-            let finding = Finding::new("", "wrong_type", "A record is a JSON object, not a list.");
-            return Err(Problem::invalid(vec![finding]));
-        }
         wire::parse(&self.0).map_err(|error| match error {
             JsonError::Malformed(detail) => Problem::new(Code::MalformedJson, detail),
             JsonError::Shape(finding) => Problem::invalid(vec![finding]),

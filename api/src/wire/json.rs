@@ -3,6 +3,7 @@
 use serde::de::DeserializeOwned;
 use serde_path_to_error::{Path, Segment};
 
+use super::objects::Strict;
 use crate::model::Finding;
 
 /// Why a body could not be read.
@@ -21,7 +22,7 @@ pub enum JsonError {
 /// [`JsonError::Shape`] for unknown, missing, repeated or mistyped members.
 pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, JsonError> {
     let mut deserializer = serde_json::Deserializer::from_slice(bytes);
-    let value = serde_path_to_error::deserialize(&mut deserializer).map_err(|error| {
+    let value = serde_path_to_error::deserialize(Strict(&mut deserializer)).map_err(|error| {
         let pointer = pointer(error.path());
         explain(error.into_inner(), pointer)
     })?;
@@ -150,6 +151,9 @@ mod tests {
             ("/items/1/value".into(), "wrong_type")
         );
         assert_eq!(shape(r#"{"items":[{"value":1,"a/b":2}]}"#), ("/items/0/a~1b".into(), "unknown_field"));
+        // The order of our source is no form of the contract.
+        assert_eq!(shape(r#"{"items":[[1]]}"#), ("/items/0".into(), "wrong_type"));
+        assert_eq!(shape(r"[[]]"), (String::new(), "wrong_type"));
         assert_eq!(shape(r#"{"items":[{}]}"#), ("/items/0/value".into(), "required"));
         assert_eq!(
             shape(r#"{"items":[{"value":1,"value":1}]}"#),

@@ -7,6 +7,7 @@ pub mod configuration;
 mod json;
 mod list;
 mod measurement;
+mod objects;
 pub mod records;
 pub mod starting;
 mod text;

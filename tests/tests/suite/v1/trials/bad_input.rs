@@ -42,6 +42,7 @@ async fn one_spoilt_member_is_named_with_advice() {
         (at(set, "value"), json!(640), at(set, "value"), "above_unit_maximum", "620"),
         (at(set, "value"), json!(20), at(set, "value"), "too_cool", "check number and unit"),
         (at(set, "value"), json!("455"), at(set, "value"), "wrong_type", "expected a number"),
+        (set.into(), json!([455, "Cel"]), set.into(), "wrong_type", "expected an object"),
         (set.into(), json!(455), set.into(), "wrong_type", "expected an object"),
         (set.into(), json!({ "value": 455 }), at(set, "unit"), "required", "missing"),
         (at(strip, "width"), mm(-25.4), at(strip, "width/value"), "negative", "cannot be negative"),
