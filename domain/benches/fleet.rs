@@ -15,10 +15,10 @@ use heat::{INDOORS, SEASONS};
 use lapwatch_domain::drift::ChartSettings;
 use lapwatch_domain::fleet::{Spread, Surface};
 use lapwatch_domain::membrane::MaterialClass;
-use measure::{HeatFleet, MIXED_SWEEPS, Truth, entries, heat_of, histories, spread_of};
+use measure::{FINE_SWEEPS, HeatFleet, MIXED_SWEEPS, Truth, entries, heat_of, histories, spread_of};
 use strips::Habit;
 
-const SPREAD_FLEETS: u64 = 40;
+const SPREAD_FLEETS: u64 = 30;
 const HEAT_FLEETS: u64 = 40;
 
 fn main() {
@@ -37,7 +37,8 @@ fn spread_tables() {
         (0.5, 17.0, 0.3),
         (0.8, 28.0, 0.5),
     ];
-    let crews: [(&str, &[Habit]); 5] = [
+    let crews: [(&str, &[Habit]); 6] = [
+        ("sweeps in steps of 10, 15, 25 K", &FINE_SWEEPS),
         ("sweeps in steps of 20, 30, 50 K", &MIXED_SWEEPS),
         ("to the first scorched strip, 30 K", &[Habit::Careful(30.0)]),
         ("sweeps of 40 K, checks at ±40 K in between", &[Habit::Sweep(40.0), Habit::Check(40.0)]),

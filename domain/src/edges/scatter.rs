@@ -4,6 +4,7 @@ use super::Tally;
 use super::lattice;
 use super::likelihood::CouponLikelihood;
 use super::posterior::{EdgeCoupon, GRID_START_CELSIUS, Row, rows};
+use crate::numerics::exp_moderate;
 
 /// How far beyond the outermost steps an edge is sought, in kelvin.
 const REACH_KELVIN: f64 = 150.0;
@@ -35,7 +36,7 @@ pub(crate) fn ln_by_scatter(tallies: &[Tally], correlations: &[f64], sigmas: &[f
 fn ln_sum(row: &Row, sums: &[Vec<f64>]) -> f64 {
     let largest = row.weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let places = row.weights.iter().zip(&sums[row.level][row.first..]);
-    let sum: f64 = places.map(|(ln, weight)| weight * libm::exp(ln - largest)).sum();
+    let sum: f64 = places.map(|(ln, weight)| weight * exp_moderate((ln - largest).max(-600.0))).sum();
     // The highest place may lie beyond the grid, where weights are small or, by interpolation, below zero.
     largest + libm::log(sum.max(1e-9))
 }

@@ -1,6 +1,7 @@
 //! How alike the strips of a coupon are, and how much strips scatter.
 
 use std::collections::BTreeSet;
+use std::ops::RangeInclusive;
 
 use uuid::Uuid;
 
@@ -85,7 +86,7 @@ pub struct Scatter {
 /// # Which edges count
 ///
 /// Those of trials that set out to find edges (commissioning, sweep), with strips on both sides, over steps that span
-/// at least 60 K, of whose coolest coupon at most half lie beyond. How edges are chosen must not depend on what is to
+/// 60 to 800 K, of whose coolest coupon at most half lie beyond. How edges are chosen must not depend on what is to
 /// be found. A check about a set point shows an opened strip now and then, and more often where strips scatter much:
 /// counting such edges would call every fleet's strips scattered, and counting the many checks that show none would
 /// need to know where the edge was. A search goes on until it has found the edge, whatever σ and ρ, so that it can be
@@ -98,11 +99,13 @@ pub struct Scatter {
 /// # When the usual values stay
 ///
 /// Unless at least three units inform the fit; unless at least 30 edges do, for ρ with at least 100 coupons of two or
-/// more strips; and unless the posterior standard deviation is at most three quarters of the prior one.
+/// more strips; and unless the posterior standard deviation is at most half the prior one: of ρ .11, of ln of the median
+/// .2. Steps much wider than the scatter tell too little for that, however many there are of them, and where they tell
+/// a little it is about both together.
 ///
 /// # Cost
 ///
-/// About a millisecond for every *different* pattern of coupons and counts, of which a fleet has fewer than edges; see
+/// Under a millisecond for every *different* pattern of coupons and counts, of which a fleet has fewer than edges; see
 /// `domain/benches/fleet.md`.
 ///
 /// ```
@@ -135,14 +138,14 @@ pub struct Spread {
     pub scatter: Scatter,
 }
 
-/// Steps that span less are no search for an edge, in kelvin.
-const LEAST_SPAN_KELVIN: f64 = 60.0;
+/// Steps that span less are no search for an edge, and those that span more are of no one machine; in kelvin.
+const SEARCH_SPAN_KELVIN: RangeInclusive<f64> = 60.0..=800.0;
 /// Fewer edges don't make a population.
 const FEWEST_EDGES: usize = 30;
 /// Fewer coupons of two or more strips don't tell how alike they are.
 const FEWEST_COUPONS: usize = 100;
 /// A posterior standard deviation of a larger share of the prior one has learnt too little.
-const VAGUE: f64 = 0.75;
+const VAGUE: f64 = 0.5;
 
 impl Spread {
     /// The fit from these trials. Their order does not matter, nor that of their coupons.
@@ -261,7 +264,7 @@ fn searched(edge: Edge, steps: &[Observation]) -> Option<Vec<Tally>> {
     let mut tallies: Vec<Tally> = steps.iter().filter_map(|step| edge.tally(step)).collect();
     tallies.sort_by_key(|tally| (tally.temperature, tally.beyond, tally.short));
     let (first, last) = (tallies.first()?, tallies.last()?);
-    let spans = (last.temperature - first.temperature).kelvin() >= LEAST_SPAN_KELVIN;
+    let spans = SEARCH_SPAN_KELVIN.contains(&(last.temperature - first.temperature).kelvin());
     let coolest = tallies.iter().filter(|tally| tally.temperature == first.temperature);
     let (beyond, short) =
         coolest.fold((0, 0), |(beyond, short), tally| (beyond + tally.beyond, short + tally.short));

@@ -14,7 +14,7 @@ use crate::membrane::MaterialClass;
 pub struct UnitHistory<'a> {
     /// The unit.
     pub unit: Uuid,
-    /// Its trials, of all classes, in any order.
+    /// Its trials, of all classes, in any order. One that is given twice counts once.
     pub history: &'a [HistoryEntry<'a>],
     /// Service events with effect on heat, in any order.
     pub resets: &'a [DateTime<Utc>],
@@ -224,6 +224,7 @@ impl Told {
         let mut entries: Vec<&HistoryEntry<'_>> =
             unit.history.iter().filter(|entry| entry.class == class).collect();
         entries.sort_by_key(|entry| entry.key());
+        entries.dedup_by_key(|entry| entry.key());
         let last = entries.last()?.at;
         // Service after the last trial takes nothing away from what the trials said.
         let mut resets: Vec<DateTime<Utc>> = unit.resets.iter().copied().filter(|at| *at <= last).collect();

@@ -210,10 +210,11 @@ fn what_counts() {
     assert_eq!(edges(Purpose::Commissioning, &sweep), (2, 5, 1));
     assert_eq!(edges(Purpose::Confirmation, &sweep), (0, 0, 0));
     assert_eq!(edges(Purpose::Recheck, &sweep), (0, 0, 0));
-    // Begun inside the edge; too short; one side only.
+    // Begun inside the edge; too short; one side only; too long.
     assert_eq!(edges(Purpose::Sweep, &[seen(380.0, 1, 2, 0), seen(460.0, 0, 3, 0)]), (0, 0, 0));
     assert_eq!(edges(Purpose::Sweep, &[seen(380.0, 3, 0, 0), seen(439.0, 0, 3, 0)]), (0, 0, 0));
     assert_eq!(edges(Purpose::Sweep, &[seen(380.0, 3, 0, 0), seen(460.0, 3, 0, 0)]), (0, 0, 0));
+    assert_eq!(edges(Purpose::Sweep, &[seen(-20.0, 3, 0, 0), seen(790.0, 0, 3, 0)]), (0, 0, 0));
     assert_eq!(edges(Purpose::Sweep, &[seen(380.0, 3, 0, 0), seen(440.0, 0, 3, 0)]), (1, 2, 0));
     // Edge::tally leaves out coupons without a counted strip.
     assert_eq!(Edge::Lower.tally(&seen(380.0, 0, 0, 0)), None);

@@ -15,17 +15,17 @@ use lapwatch_domain::heat::HeatShare;
 use lapwatch_domain::membrane::MaterialClass;
 use lapwatch_domain::quantity::{Quantity, Temperature, TemperatureUnit};
 use lapwatch_domain::trial::Purpose;
-use measure::{Found, HeatFleet, MIXED_SWEEPS, Truth, heat_of, kelvin, spread_of};
+use measure::{FINE_SWEEPS, Found, HeatFleet, MIXED_SWEEPS, Truth, heat_of, kelvin, spread_of};
 use strips::{Dice, Habit};
 use uuid::Uuid;
 
 /// Twelve units with eight sweeps each: 192 edges.
 const UNITS: u128 = 12;
 const SWEEPS: usize = 8;
-const REPETITIONS: u64 = 8;
+const REPETITIONS: u64 = 6;
 
-/// Expected are 38 of 40 in a 95 % interval; fewer than 33 come about once in two thousand.
-const LEAST_OF_40: usize = 33;
+/// Expected are 28.5 of 30 in a 95 % interval; fewer than 25 come about once in five hundred.
+const LEAST_OF_30: usize = 25;
 
 #[test]
 fn correlation_and_scatter_are_found() {
@@ -33,7 +33,9 @@ fn correlation_and_scatter_are_found() {
     let mut all = Found::default();
     for (rho, sigma_k) in truths {
         let truth = Truth { rho, sigma_k, ln_spread: 0.0 };
-        let found = spread_of(truth, UNITS, SWEEPS, &MIXED_SWEEPS, REPETITIONS);
+        // Where strips scatter little, only small steps tell how alike those of a coupon are.
+        let habits = if sigma_k < 17.0 { FINE_SWEEPS } else { MIXED_SWEEPS };
+        let found = spread_of(truth, UNITS, SWEEPS, &habits, REPETITIONS);
         println!("{truth:?}: {found:?}");
         assert_eq!(found.fitted, found.fleets);
         // A fit allows for a population of scatters where here is only one, and what it gives to that it takes from σ
@@ -44,7 +46,7 @@ fn correlation_and_scatter_are_found() {
         all.rho_held += found.rho_held;
         all.sigma_held += found.sigma_held;
     }
-    assert!(all.rho_held >= LEAST_OF_40 && all.sigma_held >= LEAST_OF_40, "{all:?}");
+    assert!(all.rho_held >= LEAST_OF_30 && all.sigma_held >= LEAST_OF_30, "{all:?}");
 }
 
 /// Stopping at the first scorched strip, or welding the same long row of steps whatever it shows, or making checks in
@@ -55,26 +57,27 @@ fn how_a_crew_searches_does_not_matter() {
     let check = Habit::Check(40.0);
     let mut held = (0, 0);
     for habits in
-        [[Habit::Careful(30.0), check], [Habit::Fixed(350.0, 30.0, 10), check], [Habit::Sweep(40.0), check]]
+        [[Habit::Careful(20.0), check], [Habit::Fixed(350.0, 25.0, 11), check], [Habit::Sweep(20.0), check]]
     {
-        let found = spread_of(truth, UNITS, 2 * SWEEPS, &habits, 4);
+        let found = spread_of(truth, UNITS, 2 * SWEEPS, &habits, 3);
         println!("{habits:?}: {found:?}");
         assert!(found.mean_edges <= 2.0 * UNITS as f64 * SWEEPS as f64, "no edge of a check counts");
+        assert_eq!(found.fitted, found.fleets);
         held = (held.0 + found.rho_held, held.1 + found.sigma_held);
     }
-    // Expected are 11.4 of 12.
-    assert!(held.0 >= 9 && held.1 >= 9, "{held:?}");
+    // Expected are 8.5 of 9.
+    assert!(held.0 >= 7 && held.1 >= 7, "{held:?}");
 }
 
 #[test]
 fn a_population_of_scatters_is_told_from_a_single_one() {
     let of = |ln_spread| {
         let truth = Truth { rho: 0.5, sigma_k: 17.0, ln_spread };
-        spread_of(truth, UNITS, 2 * SWEEPS, &MIXED_SWEEPS, 4)
+        spread_of(truth, UNITS, 2 * SWEEPS, &MIXED_SWEEPS, 3)
     };
     let (single, many) = (of(0.0), of(0.6));
     assert!(single.mean_spread < 0.3 && many.mean_spread > 0.4, "{single:?} {many:?}");
-    assert!(many.spread_held >= 3 && many.rho_held >= 3, "{many:?}");
+    assert!(many.spread_held >= 2 && many.rho_held >= 2, "{many:?}");
 }
 
 /// Strips of coupons exactly at the edge tell ρ without any model of μ or σ: two 0/1 variables that are 1 where normal

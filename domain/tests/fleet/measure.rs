@@ -16,6 +16,9 @@ pub(crate) use crate::strips::Strips as Truth;
 /// Crews sweep in steps of their own.
 pub(crate) const MIXED_SWEEPS: [Habit; 3] = [Habit::Sweep(20.0), Habit::Sweep(30.0), Habit::Sweep(50.0)];
 
+/// Where strips scatter little.
+pub(crate) const FINE_SWEEPS: [Habit; 3] = [Habit::Sweep(10.0), Habit::Sweep(15.0), Habit::Sweep(25.0)];
+
 pub(crate) fn kelvin(difference: TemperatureDifference) -> f64 {
     difference.value_in(TemperatureDifferenceUnit::Kelvin)
 }
