@@ -1,4 +1,5 @@
-//! Prints the tables of `fleet.md`: what fits find in fleets whose truth is known, what their intervals hold, what they cost.
+//! Prints the tables of `fleet.md`: what fits find in fleets whose truth is known, what their intervals hold, what they
+//! cost.
 //!
 //! `cargo bench --profile dev -p lapwatch-domain --bench fleet`.
 

@@ -17,6 +17,7 @@ mod axis;
 mod fit;
 mod population;
 mod sentences;
+mod shares;
 mod spread;
 mod surface;
 #[cfg(test)]

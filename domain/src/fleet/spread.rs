@@ -86,8 +86,8 @@ pub struct Scatter {
 /// # Which edges count
 ///
 /// Those of trials that set out to find edges (commissioning, sweep), with strips on both sides, over steps that span
-/// 60 to 800 K, of whose coolest coupon at most half lie beyond. How edges are chosen must not depend on what is to
-/// be found. A check about a set point shows an opened strip now and then, and more often where strips scatter much:
+/// 60 to 800 K, of whose coolest coupon at most half lie beyond. How edges are chosen must not depend on what is to be
+/// found. A check about a set point shows an opened strip now and then, and more often where strips scatter much:
 /// counting such edges would call every fleet's strips scattered, and counting the many checks that show none would
 /// need to know where the edge was. A search goes on until it has found the edge, whatever σ and ρ, so that it can be
 /// taken as it is; except that it may have started too hot, and have seen the edge by chance. At a given coolest step,
@@ -99,9 +99,9 @@ pub struct Scatter {
 /// # When the usual values stay
 ///
 /// Unless at least three units inform the fit; unless at least 30 edges do, for ρ with at least 100 coupons of two or
-/// more strips; and unless the posterior standard deviation is at most half the prior one: of ρ .11, of ln of the median
-/// .2. Steps much wider than the scatter tell too little for that, however many there are of them, and where they tell
-/// a little it is about both together.
+/// more strips; and unless the posterior standard deviation is at most half the prior one: of ρ .11, of ln of the
+/// median .2. Steps much wider than the scatter tell too little for that, however many there are of them, and where
+/// they tell a little it is about both together.
 ///
 /// # Cost
 ///
