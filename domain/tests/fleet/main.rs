@@ -22,10 +22,10 @@ use uuid::Uuid;
 /// Twelve units with eight sweeps each: 192 edges.
 const UNITS: u128 = 12;
 const SWEEPS: usize = 8;
-const REPETITIONS: u64 = 6;
+const REPETITIONS: u64 = 4;
 
-/// Expected are 28.5 of 30 in a 95 % interval; fewer than 25 come about once in five hundred.
-const LEAST_OF_30: usize = 25;
+/// Expected are 19 of 20 in a 95 % interval; fewer than 16 come about three times in a thousand.
+const LEAST_OF_20: usize = 16;
 
 #[test]
 fn correlation_and_scatter_are_found() {
@@ -39,14 +39,14 @@ fn correlation_and_scatter_are_found() {
         println!("{truth:?}: {found:?}");
         assert_eq!(found.fitted, found.fleets);
         // A fit allows for a population of scatters where here is only one, and what it gives to that it takes from σ
-        // and ρ.
-        assert!((found.mean_rho - rho).abs() < 1.2 * found.mean_rho_sd, "{truth:?}: {found:?}");
+        // and ρ: up to a standard deviation (`benches/fleet.md`). The mean of four fleets has half of one of its own.
+        assert!((found.mean_rho - rho).abs() < 1.75 * found.mean_rho_sd, "{truth:?}: {found:?}");
         let off = (found.mean_sigma_k / sigma_k).ln().abs();
-        assert!(off < 1.5 * found.mean_ln_sigma_sd, "{truth:?}: {found:?}");
+        assert!(off < 1.75 * found.mean_ln_sigma_sd, "{truth:?}: {found:?}");
         all.rho_held += found.rho_held;
         all.sigma_held += found.sigma_held;
     }
-    assert!(all.rho_held >= LEAST_OF_30 && all.sigma_held >= LEAST_OF_30, "{all:?}");
+    assert!(all.rho_held >= LEAST_OF_20 && all.sigma_held >= LEAST_OF_20, "{all:?}");
 }
 
 /// Stopping at the first scorched strip, or welding the same long row of steps whatever it shows, or making checks in
@@ -73,10 +73,10 @@ fn how_a_crew_searches_does_not_matter() {
 fn a_population_of_scatters_is_told_from_a_single_one() {
     let of = |ln_spread| {
         let truth = Truth { rho: 0.5, sigma_k: 17.0, ln_spread };
-        spread_of(truth, UNITS, 2 * SWEEPS, &MIXED_SWEEPS, 3)
+        spread_of(truth, UNITS, SWEEPS, &MIXED_SWEEPS, 3)
     };
     let (single, many) = (of(0.0), of(0.6));
-    assert!(single.mean_spread < 0.3 && many.mean_spread > 0.4, "{single:?} {many:?}");
+    assert!(many.mean_spread > 0.4 && single.mean_spread < many.mean_spread - 0.2, "{single:?} {many:?}");
     assert!(many.spread_held >= 2 && many.rho_held >= 2, "{many:?}");
 }
 
