@@ -28,6 +28,10 @@
 //! - [`recheck`]: which trial is due when.
 //! - [`suspect`]: which seams to look at when something was wrong.
 //!
+//! # A fleet
+//!
+//! - [`fleet`]: what many units' trials say of numbers that a single trial has to assume.
+//!
 //! # Around the weld
 //!
 //! - [`supply`]: what a cord and a weak source leave of a welder's heat.
@@ -44,6 +48,7 @@ pub mod caution;
 pub mod coded;
 pub mod drift;
 pub mod edges;
+pub mod fleet;
 pub mod heat;
 pub mod membrane;
 pub mod numerics;

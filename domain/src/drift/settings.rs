@@ -39,7 +39,7 @@ pub struct ChartSettings {
 
 impl ChartSettings {
     /// Default standard deviation of the heat share among units; from the range that occurs, no source.
-    const HEAT_SHARE_SD: f64 = 0.04;
+    pub(crate) const HEAT_SHARE_SD: f64 = 0.04;
     /// Nodes of the heat share.
     const HEAT_SHARE_NODES: usize = 9;
 

@@ -12,12 +12,12 @@ const BOUND_REACH_KELVIN: f64 = 1000.0;
 
 /// One coupon as an edge counts it.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Tally {
-    pub(super) temperature: Temperature,
+pub(crate) struct Tally {
+    pub(crate) temperature: Temperature,
     /// Strips beyond the edge: not cold (lower edge), hot (upper edge).
-    pub(super) beyond: usize,
+    pub(crate) beyond: usize,
     /// Strips short of the edge: cold (lower edge), sound (upper edge).
-    pub(super) short: usize,
+    pub(crate) short: usize,
 }
 
 impl Tally {
@@ -31,7 +31,7 @@ impl Tally {
 
 impl Edge {
     /// How this edge counts a coupon; `None` when the coupon says nothing about it.
-    pub(super) fn tally(self, observation: &Observation) -> Option<Tally> {
+    pub(crate) fn tally(self, observation: &Observation) -> Option<Tally> {
         let (beyond, short) = match self {
             Self::Lower => (observation.sound + observation.hot, observation.cold),
             Self::Upper => (observation.hot, observation.sound),

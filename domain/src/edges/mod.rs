@@ -28,6 +28,7 @@ mod likelihood;
 mod mixture;
 mod posterior;
 mod profile;
+mod scatter;
 #[cfg(test)]
 mod tests;
 
@@ -38,11 +39,12 @@ pub use profile::{PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile, Profil
 
 use crate::coded::coded_enum;
 use crate::quantity::{Temperature, TemperatureDifference};
-use class::Tally;
+pub(crate) use class::Tally;
 pub(crate) use likelihood::CouponLikelihood;
 pub(crate) use mixture::{Grouping, Mixture};
 use posterior::EdgeCoupon;
 pub(crate) use posterior::Posterior;
+pub(crate) use scatter::ln_by_scatter;
 
 coded_enum! {
     /// One of the two edges.

@@ -133,7 +133,7 @@ impl Row {
 impl Posterior {
     /// The posterior after these coupons, on a grid of `points` degrees.
     pub(super) fn new(coupons: &[EdgeCoupon], points: usize, prior: &EdgePrior) -> Self {
-        let (mut rows, best) = rows(coupons, points, prior);
+        let (mut rows, best) = rows(coupons, points, &sigma_grid(prior), prior.correlation);
         rows.retain(|row| row.weights.iter().any(|ln| *ln > best - NEGLIGIBLE));
         for weight in rows.iter_mut().flat_map(|row| &mut row.weights) {
             *weight = exp_moderate((*weight - best).clamp(-600.0, MOST_BEYOND));
@@ -231,16 +231,22 @@ pub(super) fn probability_at(coupons: &[EdgeCoupon], celsius: f64, prior: &EdgeP
     sigma_grid(prior).iter().map(|(sigma, ln)| libm::exp(ln + ln_likelihood(coupons, celsius, *sigma))).sum()
 }
 
-/// All rows with logarithms in place of weights, from large to small `σ`, and the highest logarithm inside the grid.
-fn rows(coupons: &[EdgeCoupon], points: usize, prior: &EdgePrior) -> (Vec<Row>, f64) {
-    let width_per_sigma = width_per_sigma(coupons, prior.correlation);
+/// All rows with logarithms in place of weights, for scatters from large to small with the logarithms of their prior weights,
+/// and the highest logarithm inside the grid.
+pub(super) fn rows(
+    coupons: &[EdgeCoupon],
+    points: usize,
+    sigmas: &[(f64, f64)],
+    correlation: f64,
+) -> (Vec<Row>, f64) {
+    let width_per_sigma = width_per_sigma(coupons, correlation);
     let mut best = f64::NEG_INFINITY;
     // Neighbouring rows have neighbouring tops: each starts from that of the one before.
     let mut top_degree = (points / 2) as f64;
     let mut space = Vec::new();
-    let rows = sigma_grid(prior)
-        .into_iter()
-        .map(|(sigma, ln_prior)| {
+    let rows = sigmas
+        .iter()
+        .map(|&(sigma, ln_prior)| {
             let mut work_out = |level: Level, top_degree: f64| {
                 space.clear();
                 space.resize(level.len(points), ln_prior);
