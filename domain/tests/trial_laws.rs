@@ -4,6 +4,7 @@
 
 use lapwatch_domain::acceptance::{Contamination, Coupon, Criteria, CutDirection, Mode, Scorching, Specimen};
 use lapwatch_domain::edges::{Edge, EdgeEvidence, EdgePrior, Observation, Profile, stand_alone};
+use lapwatch_domain::heat::{Conditions, Dwell, HeatShare, equivalent, surface_share};
 use lapwatch_domain::membrane::{MaterialClass, Sheet, SheetCondition, WeldMethod};
 use lapwatch_domain::policy::{Ceilings, Policy};
 use lapwatch_domain::quantity::{
@@ -13,7 +14,7 @@ use lapwatch_domain::quantity::{
 use lapwatch_domain::trial::{Evaluation, Purpose, Surroundings, TrialInput, evaluate};
 use proptest::prelude::*;
 
-/// How many trials each of the five laws is tried on, unless the environment says otherwise.
+/// How many trials each of the seven laws is tried on, unless the environment says otherwise.
 const CASES: u32 = 2000;
 
 fn cases() -> u32 {
@@ -95,7 +96,39 @@ fn coupon() -> impl Strategy<Value = Coupon> {
         // Coupons that are all sound, so that there often is a set point.
         5 => Just(vec![Specimen { mode: Some(Mode::FilmTear), ..Specimen::default() }; 3]),
     ];
-    (setting(), specimens).prop_map(|(set_temperature, specimens)| Coupon { set_temperature, specimens })
+    (setting(), specimens).prop_map(|(set_temperature, specimens)| Coupon {
+        set_temperature,
+        speed: None,
+        specimens,
+    })
+}
+
+fn metres_a_minute(value: f64) -> Speed {
+    Speed::new(value, SpeedUnit::MetrePerMinute).expect("above zero")
+}
+
+fn per_minute(speed: Speed) -> f64 {
+    speed.value_in(SpeedUnit::MetrePerMinute)
+}
+
+/// A speed as a crew would choose it, or any number.
+fn speed() -> impl Strategy<Value = Speed> {
+    prop_oneof![
+        8 => (8..70u32).prop_map(|tenths| metres_a_minute(f64::from(tenths) / 10.0)),
+        1 => (0.001..1000.0).prop_map(metres_a_minute),
+    ]
+}
+
+/// Held speed, speeds of coupons in turn, sheet temperature and nozzle. Half of the trials hold their speed.
+fn speeds() -> impl Strategy<Value = (Speed, Vec<Option<Speed>>, Option<f64>, Option<Dwell>)> {
+    let stepped = prop::collection::vec(prop::option::of(speed()), 1..8);
+    let of_coupons = prop_oneof![Just(vec![None]), stepped];
+    let millimetres = |value: f64| Length::new(value, LengthUnit::Millimetre).unwrap();
+    let dwell = (5.0..60.0f64, 0.5..3.0f64).prop_map(move |(heated, thickness)| Dwell {
+        heated: millimetres(heated),
+        thickness: millimetres(thickness),
+    });
+    (speed(), of_coupons, prop::option::of(-20.0..70.0f64), prop::option::of(dwell))
 }
 
 fn trial() -> impl Strategy<Value = TrialInput> {
@@ -106,8 +139,21 @@ fn trial() -> impl Strategy<Value = TrialInput> {
     let purpose = prop::sample::select(Purpose::ALL);
     let in_use = prop::option::of(30..60u32);
     let step = prop::sample::select(vec![1.0, 5.0, 10.0]);
-    (coupons, ceilings, scale, purpose, in_use, step, 240.0..1000.0f64, policy()).prop_map(
-        |(coupons, (maker, organization), temperature_unit, purpose, in_use, step, maximum, policy)| {
+    (coupons, ceilings, scale, purpose, in_use, step, 240.0..1000.0f64, (policy(), speeds())).prop_map(
+        |(
+            mut coupons,
+            (maker, organization),
+            temperature_unit,
+            purpose,
+            in_use,
+            step,
+            maximum,
+            (policy, speeds),
+        )| {
+            let (speed, of_coupons, on_the_sheet, dwell) = speeds;
+            for (coupon, speed) in coupons.iter_mut().zip(of_coupons.iter().cycle()) {
+                coupon.speed = *speed;
+            }
             let sheet = Sheet { class: MaterialClass::Kee, condition: SheetCondition::New };
             TrialInput {
                 purpose,
@@ -124,11 +170,18 @@ fn trial() -> impl Strategy<Value = TrialInput> {
                 coupons,
                 supply: None,
                 wind: None,
-                speed: Speed::new(3.0, SpeedUnit::MetrePerMinute).unwrap(),
-                surroundings: Surroundings::default(),
+                speed,
+                speed_unit: SpeedUnit::MetrePerMinute,
+                dwell,
+                surroundings: Surroundings { sheet: on_the_sheet.map(celsius), ..Surroundings::default() },
             }
         },
     )
+}
+
+/// The same speed, entered in feet a minute.
+fn in_feet(speed: Speed) -> Speed {
+    Speed::new(speed.value_in(SpeedUnit::FootPerMinute), SpeedUnit::FootPerMinute).unwrap()
 }
 
 /// Every number of an answer is a number.
@@ -159,6 +212,12 @@ fn assert_all_finite(evaluation: &Evaluation) {
     if let Ok(point) = &evaluation.set_point {
         assert!(number(point.to_set).is_finite() && number(point.computed).is_finite());
         assert!((0.0..=1.0).contains(&point.cold_share) && (0.0..=1.0).contains(&point.hot_share));
+    }
+    for coupon in &evaluation.judged.coupons {
+        assert!(number(coupon.at_held_speed).is_finite(), "{coupon:?}");
+    }
+    if let Some(how) = &evaluation.speeds {
+        assert!(kelvin(how.largest_sd).is_finite() && kelvin(how.largest_sd) >= 0.0);
     }
     assert!(
         evaluation.explanation.iter().all(|sentence| !sentence.contains("NaN") && !sentence.contains("inf "))
@@ -214,12 +273,93 @@ proptest! {
         }
         if let Some(next) = evaluation.next_coupon.temperature() {
             prop_assert!(below_ceilings(next));
-            let scorched = input.coupons.iter().zip(&evaluation.judged.coupons)
-                .filter(|(_, judged)| judged.counts.hot > 0).map(|(coupon, _)| coupon.set_temperature).min();
+            let scorched = evaluation.judged.coupons.iter()
+                .filter(|judged| judged.counts.hot > 0).map(|judged| judged.at_held_speed).min();
             prop_assert!(scorched.is_none_or(|scorched| next < scorched));
-            let hottest = input.coupons.iter().map(|coupon| coupon.set_temperature).max();
+            let hottest = evaluation.judged.coupons.iter()
+                .filter(|judged| judged.set_aside.is_none()).map(|judged| judged.at_held_speed).max();
             let step_up = input.policy.largest_step_up + rounding;
             prop_assert!(hottest.is_none_or(|hottest| next <= hottest + step_up));
+        }
+    }
+
+    #[test]
+    fn slower_is_hotter_and_the_held_speed_is_left_alone(input in trial()) {
+        let evaluation = evaluate(&input);
+        let held = per_minute(input.speed);
+        let sheet = input.surroundings.sheet.unwrap_or(celsius(20.0));
+        for (coupon, judged) in input.coupons.iter().zip(&evaluation.judged.coupons) {
+            let (set, there) = (coupon.set_temperature, judged.at_held_speed);
+            let ratio = coupon.speed.map_or(1.0, |speed| per_minute(speed) / held);
+            prop_assert!(ratio != 1.0 || (set == there && judged.set_aside.is_none()));
+            // Air cooler than the sheet heats nothing.
+            if set > sheet {
+                prop_assert!(there > sheet);
+                prop_assert!(ratio > 1.0 - 1e-5 || there > set);
+                prop_assert!(ratio < 1.0 + 1e-5 || there < set);
+            }
+            prop_assert!((0.33..3.01).contains(&ratio) || judged.set_aside.is_some());
+            prop_assert!(judged.set_aside.is_none() || judged.counts.counted() == 0);
+        }
+        if let Some(band) = &evaluation.held_temperature {
+            let compared = input.coupons.iter().zip(&evaluation.judged.coupons)
+                .filter(|(_, judged)| judged.set_aside.is_none());
+            let tried: Vec<f64> =
+                compared.map(|(coupon, _)| per_minute(coupon.speed.unwrap_or(input.speed))).collect();
+            let slowest = tried.iter().copied().fold(f64::INFINITY, f64::min) * (1.0 - 1e-4);
+            let fastest = tried.iter().copied().fold(0.0, f64::max) * (1.0 + 1e-4);
+            prop_assert!(band.slow <= band.fast);
+            for speed in [band.slow, band.fast, band.computed, band.to_set] {
+                prop_assert!((slowest..=fastest).contains(&per_minute(speed)), "{band:?} {tried:?}");
+            }
+        }
+    }
+
+    /// Stepping the speed at one temperature is stepping the temperature at one speed.
+    #[test]
+    fn a_trial_of_speeds_is_a_trial_of_temperatures(
+        input in trial(), temperature in 350.0..560.0f64, ratios in prop::collection::vec(0.4..2.5f64, 1..9),
+    ) {
+        let held = per_minute(input.speed);
+        let mut stepped = TrialInput { unit_maximum: celsius(1000.0), dwell: None, ..input };
+        for (coupon, ratio) in stepped.coupons.iter_mut().zip(ratios.iter().cycle()) {
+            coupon.set_temperature = celsius(temperature);
+            coupon.speed = Some(metres_a_minute(held * ratio));
+        }
+        let mut swept = stepped.clone();
+        let sheet = stepped.surroundings.sheet.map_or(20.0, number);
+        let beta = HeatShare::default().beta();
+        let share = |speed: f64| surface_share(beta * (3.05 / speed).sqrt());
+        for coupon in &mut swept.coupons {
+            let speed = per_minute(coupon.speed.take().expect("a speed"));
+            coupon.set_temperature = celsius(sheet + (temperature - sheet) * share(speed) / share(held));
+        }
+        let (one, other) = (evaluate(&stepped), evaluate(&swept));
+        for edge in Edge::ALL {
+            let (one, other) = (one.evidence.of(*edge), other.evidence.of(*edge));
+            prop_assert_eq!(one.class, other.class);
+            if let (Some(one), Some(other)) = (one.estimate, other.estimate) {
+                prop_assert!((number(one.mean) - number(other.mean)).abs() < 1e-6);
+                prop_assert!((kelvin(one.sd) - kelvin(other.sd)).abs() < 1e-6, "{one:?} {other:?}");
+            }
+        }
+        prop_assert_eq!(one.outcome, other.outcome);
+        prop_assert_eq!(one.set_point.as_ref().err(), other.set_point.as_ref().err());
+        if let (Ok(one), Ok(other)) = (&one.set_point, &other.set_point) {
+            prop_assert!((number(one.computed) - number(other.computed)).abs() < 1e-3, "{one:?} {other:?}");
+        }
+        prop_assert_eq!(one.band.is_some(), other.band.is_some());
+        // Seen as speeds the band is the same band.
+        if let (Some(speeds), Some(band)) = (one.held_temperature, one.band) {
+            let to = Conditions { sheet: celsius(sheet), speed: stepped.speed };
+            let at = |speed| {
+                let from = Conditions { speed, ..to };
+                number(equivalent(speeds.temperature, from, to, HeatShare::default()).set_point)
+            };
+            if stepped.ceilings.maker.is_none() && stepped.ceilings.organization.is_none() {
+                prop_assert!((at(speeds.slow) - number(band.high)).abs() < 1e-5);
+                prop_assert!((at(speeds.fast) - number(band.low)).abs() < 1e-5);
+            }
         }
     }
 
@@ -237,6 +377,8 @@ proptest! {
         prop_assert_eq!(one.outcome, other.outcome);
         prop_assert_eq!(one.judged.steps, other.judged.steps);
         prop_assert_eq!(one.explanation, other.explanation);
+        prop_assert_eq!(one.speeds, other.speeds);
+        prop_assert_eq!(one.held_temperature, other.held_temperature);
     }
 
     #[test]
@@ -245,7 +387,12 @@ proptest! {
         for coupon in &mut entered.coupons {
             let fahrenheit = coupon.set_temperature.value_in(TemperatureUnit::Fahrenheit);
             coupon.set_temperature = Temperature::new(fahrenheit, TemperatureUnit::Fahrenheit).unwrap();
+            coupon.speed = coupon.speed.map(in_feet);
         }
+        entered.speed = in_feet(input.speed);
+        entered.surroundings.sheet = input.surroundings.sheet.map(|sheet| {
+            Temperature::new(sheet.value_in(TemperatureUnit::Fahrenheit), TemperatureUnit::Fahrenheit).unwrap()
+        });
         let (one, other) = (evaluate(&input), evaluate(&entered));
         for edge in Edge::ALL {
             let (one, other) = (one.evidence.of(*edge), other.evidence.of(*edge));
@@ -265,6 +412,12 @@ proptest! {
         }
         if let (Ok(one), Ok(other)) = (one.set_point, other.set_point) {
             prop_assert!((number(one.computed) - number(other.computed)).abs() < 1e-3, "{one:?} {other:?}");
+        }
+        prop_assert_eq!(one.held_temperature.is_some(), other.held_temperature.is_some());
+        if let (Some(one), Some(other)) = (one.held_temperature, other.held_temperature) {
+            for (one, other) in [(one.slow, other.slow), (one.fast, other.fast), (one.computed, other.computed)] {
+                prop_assert!((per_minute(one) / per_minute(other) - 1.0).abs() < 1e-5, "{one:?} {other:?}");
+            }
         }
     }
 

@@ -25,8 +25,11 @@ fn coupons() -> impl Strategy<Value = Vec<Coupon>> {
         Specimen { mode: Some(Mode::FilmTear), ..Specimen::default() },
         Specimen { mode: Some(Mode::FilmTear), scorching: vec![Scorching::Char], ..Specimen::default() },
     ]);
-    let coupon = (30..60u32, prop::collection::vec(strip, 3))
-        .prop_map(|(tens, specimens)| Coupon { set_temperature: celsius(f64::from(tens) * 10.0), specimens });
+    let coupon = (30..60u32, prop::collection::vec(strip, 3)).prop_map(|(tens, specimens)| Coupon {
+        set_temperature: celsius(f64::from(tens) * 10.0),
+        speed: None,
+        specimens,
+    });
     prop::collection::vec(coupon, 0..7)
 }
 

@@ -131,7 +131,7 @@ impl Unit {
                 .collect();
             strip(beyond[0], beyond[1])
         });
-        Coupon { set_temperature: celsius(at), specimens: specimens.collect() }
+        Coupon { set_temperature: celsius(at), speed: None, specimens: specimens.collect() }
     }
 
     pub(crate) fn today(&self, day: &Day) -> Today {
@@ -198,6 +198,8 @@ pub(crate) fn input(purpose: Purpose, coupons: Vec<Coupon>) -> TrialInput {
         supply: None,
         wind: None,
         speed: speed(),
+        speed_unit: SpeedUnit::MetrePerMinute,
+        dwell: None,
         surroundings: Surroundings::default(),
     }
 }

@@ -98,6 +98,8 @@ fn input(welded: &[Observation], policy: &Policy, set_point_before: Option<Tempe
         supply: None,
         wind: None,
         speed: Speed::new(3.05, SpeedUnit::MetrePerMinute).expect("positive"),
+        speed_unit: SpeedUnit::MetrePerMinute,
+        dwell: None,
         surroundings: Surroundings::default(),
     }
 }
@@ -107,7 +109,7 @@ fn coupon(seen: &Observation) -> Coupon {
     let torn = Specimen { mode: Some(Mode::FilmTear), ..Specimen::default() };
     let charred = Specimen { scorching: vec![Scorching::Char], ..torn.clone() };
     let specimens = [vec![opened; seen.cold], vec![torn; seen.sound], vec![charred; seen.hot]].concat();
-    Coupon { set_temperature: seen.temperature, specimens }
+    Coupon { set_temperature: seen.temperature, speed: None, specimens }
 }
 
 /// Posterior mean of an edge in °C: also of an open one, whose answer gives a bound instead.

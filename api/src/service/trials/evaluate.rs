@@ -6,7 +6,7 @@ use chrono::{DateTime, Utc};
 use lapwatch_domain::acceptance::Criteria;
 use lapwatch_domain::membrane::{self, MaterialClass};
 use lapwatch_domain::policy::{Ceilings, Policy};
-use lapwatch_domain::quantity::{Percent, PercentUnit, Quantity, Temperature};
+use lapwatch_domain::quantity::{Percent, PercentUnit, Quantity, SpeedUnit, Temperature};
 use lapwatch_domain::supply::{Rating, Supply};
 use lapwatch_domain::trial::{Evaluation, Place, Surroundings, TrialInput, evaluate};
 use tokio::try_join;
@@ -120,12 +120,15 @@ impl Context {
                 .iter()
                 .map(|coupon| lapwatch_domain::acceptance::Coupon {
                     set_temperature: coupon.set_temperature,
+                    speed: None,
                     specimens: coupon.specimens.iter().map(|peeled| peeled.specimen.clone()).collect(),
                 })
                 .collect(),
             supply: trial.supply_source,
             wind: trial.wind_speed,
             speed: trial.speed(),
+            speed_unit: SpeedUnit::MetrePerMinute,
+            dwell: None,
             surroundings: self.surroundings(trial),
         }
     }
