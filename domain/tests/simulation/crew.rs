@@ -16,7 +16,7 @@ use crate::roof::{Dice, Roof};
 pub(crate) const FIFTY_F: f64 = 50.0 / 1.8;
 pub(crate) const HUNDRED_F: f64 = 100.0 / 1.8;
 pub(crate) const UNIT_MAXIMUM_C: f64 = 620.0;
-const STRIPS: usize = 3;
+pub(crate) const STRIPS: usize = 3;
 
 /// How a crew chooses its settings.
 #[derive(Debug, Clone, Copy)]
@@ -80,7 +80,11 @@ fn asks(roof: &Roof, step_up_k: f64, begin: Option<Temperature>, dice: &mut Dice
     }
 }
 
-fn input(welded: &[Observation], policy: &Policy, set_point_before: Option<Temperature>) -> TrialInput {
+pub(crate) fn input(
+    welded: &[Observation],
+    policy: &Policy,
+    set_point_before: Option<Temperature>,
+) -> TrialInput {
     let sheet = Sheet { class: MaterialClass::Pvc, condition: SheetCondition::New };
     TrialInput {
         purpose: Purpose::Sweep,

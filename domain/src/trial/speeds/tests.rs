@@ -123,6 +123,12 @@ fn the_spread_is_that_of_the_unknown_share() {
     let slowest = |ratio: f64| places(&evaluate_with(&stepped(), HeatShare::new(ratio).unwrap()))[6];
     let spread = (slowest(0.23) - slowest(0.31)) / 2.0;
     assert!((how.largest_sd.kelvin() / spread - 1.0).abs() < 0.02, "{how:?} {spread}");
+    // The numbers that the module's documentation gives: at half the held speed, and at the furthest.
+    let at = |speed: f64| {
+        let coupons = vec![at_speed(speed, coupon(480.0, 0, 3, 0))];
+        evaluate(&TrialInput { coupons, ..stepped() }).speeds.unwrap().largest_sd.kelvin()
+    };
+    assert!((at(1.5) - 8.0).abs() < 0.5 && (at(3.0 / FURTHEST_SPEED_RATIO) - 16.0).abs() < 0.5);
     let held = sweep();
     assert_eq!(places(&evaluate_with(&held, HeatShare::new(0.4).unwrap())), places(&evaluate(&held)));
 }
