@@ -110,16 +110,40 @@ fn speed() -> impl Strategy<Value = Speed> {
     ]
 }
 
-/// Held speed, speeds of coupons in turn, sheet temperature and nozzle. Half of the trials hold their speed.
-fn speeds() -> impl Strategy<Value = (Speed, Vec<Option<Speed>>, Option<f64>, Option<Dwell>)> {
+/// How a crew steps the speed.
+#[derive(Debug)]
+struct Speeds {
+    held: Speed,
+    /// Those of the coupons, in turn.
+    of_coupons: Vec<Option<Speed>>,
+    /// Whether every coupon has the temperature of the first.
+    holds_temperature: bool,
+    sheet: Option<Temperature>,
+    dwell: Option<Dwell>,
+}
+
+/// Half of the trials hold their speed; of the others half hold the temperature.
+fn speeds() -> impl Strategy<Value = Speeds> {
     let stepped = prop::collection::vec(prop::option::of(speed()), 1..8);
-    let of_coupons = prop_oneof![Just(vec![None]), stepped];
+    let of_coupons = prop_oneof![
+        2 => Just((vec![None], false)),
+        2 => (stepped, any::<bool>()),
+    ];
     let millimetres = |value: f64| Length::new(value, LengthUnit::Millimetre).unwrap();
     let dwell = (5.0..60.0f64, 0.5..3.0f64).prop_map(move |(heated, thickness)| Dwell {
         heated: millimetres(heated),
         thickness: millimetres(thickness),
     });
-    (speed(), of_coupons, prop::option::of(-20.0..70.0f64), prop::option::of(dwell))
+    let sheet = prop::option::of((-20.0..70.0f64).prop_map(celsius));
+    (speed(), of_coupons, sheet, prop::option::of(dwell)).prop_map(
+        |(held, (of_coupons, holds_temperature), sheet, dwell)| Speeds {
+            held,
+            of_coupons,
+            holds_temperature,
+            sheet,
+            dwell,
+        },
+    )
 }
 
 pub(crate) fn trial() -> impl Strategy<Value = TrialInput> {
@@ -141,9 +165,11 @@ pub(crate) fn trial() -> impl Strategy<Value = TrialInput> {
             maximum,
             (policy, speeds),
         )| {
-            let (speed, of_coupons, on_the_sheet, dwell) = speeds;
-            for (coupon, speed) in coupons.iter_mut().zip(of_coupons.iter().cycle()) {
+            let held =
+                coupons.first().map(|coupon| coupon.set_temperature).filter(|_| speeds.holds_temperature);
+            for (coupon, speed) in coupons.iter_mut().zip(speeds.of_coupons.iter().cycle()) {
                 coupon.speed = *speed;
+                coupon.set_temperature = held.unwrap_or(coupon.set_temperature);
             }
             let sheet = Sheet { class: MaterialClass::Kee, condition: SheetCondition::New };
             TrialInput {
@@ -161,10 +187,10 @@ pub(crate) fn trial() -> impl Strategy<Value = TrialInput> {
                 coupons,
                 supply: None,
                 wind: None,
-                speed,
+                speed: speeds.held,
                 speed_unit: SpeedUnit::MetrePerMinute,
-                dwell,
-                surroundings: Surroundings { sheet: on_the_sheet.map(celsius), ..Surroundings::default() },
+                dwell: speeds.dwell,
+                surroundings: Surroundings { sheet: speeds.sheet, ..Surroundings::default() },
             }
         },
     )
