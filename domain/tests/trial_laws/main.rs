@@ -28,8 +28,8 @@ fn in_feet(speed: Speed) -> Speed {
     Speed::new(speed.value_in(SpeedUnit::FootPerMinute), SpeedUnit::FootPerMinute).unwrap()
 }
 
-/// Whether the set point has one place: between edges that are very far apart and sharp the shares vanish, and any rounding
-/// moves it by degrees.
+/// Whether the set point has one place: between edges that are very far apart and sharp the shares vanish, and any
+/// rounding moves it by degrees.
 fn well_placed(point: &SetPoint) -> bool {
     point.cold_share + point.hot_share > 1e-9
 }

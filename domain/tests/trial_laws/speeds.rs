@@ -9,7 +9,9 @@ use crate::any::{celsius, kelvin, metres_a_minute, number, per_minute, trial};
 use crate::{cases, well_placed};
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: cases(), max_shrink_iters: 500, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig {
+        cases: cases(), max_shrink_iters: 500, failure_persistence: None, ..ProptestConfig::default()
+    })]
 
     #[test]
     fn slower_is_hotter_and_the_held_speed_is_left_alone(input in trial()) {
