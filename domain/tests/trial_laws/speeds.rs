@@ -6,7 +6,7 @@ use lapwatch_domain::trial::{TrialInput, evaluate};
 use proptest::prelude::*;
 
 use crate::any::{celsius, kelvin, metres_a_minute, number, per_minute, trial};
-use crate::{cases, well_placed};
+use crate::{cases, same_place};
 
 proptest! {
     #![proptest_config(ProptestConfig {
@@ -64,8 +64,7 @@ proptest! {
         prop_assert_eq!(one.outcome, other.outcome);
         prop_assert_eq!(one.set_point.as_ref().err(), other.set_point.as_ref().err());
         if let (Ok(one), Ok(other)) = (&one.set_point, &other.set_point) {
-            let off = (number(one.computed) - number(other.computed)).abs();
-            prop_assert!(!well_placed(one) || off < 1e-3, "{one:?} {other:?}");
+            prop_assert!(same_place(one, other), "{one:?} {other:?}");
         }
         prop_assert_eq!(one.band.is_some(), other.band.is_some());
         let Some(speeds) = one.held_temperature else { return Ok(()) };
