@@ -8,7 +8,7 @@ use lapwatch_domain::drift::{ChartSettings, HistoryEntry, UnitCharts};
 use lapwatch_domain::heat::Dwell;
 use lapwatch_domain::membrane::{MaterialClass, Sheet, SheetCondition, WeldMethod};
 use lapwatch_domain::policy::{Ceilings, Policy};
-use lapwatch_domain::quantity::{Quantity, Temperature, TemperatureUnit, parse};
+use lapwatch_domain::quantity::{Quantity, SpeedUnit, Temperature, TemperatureUnit, parse};
 use lapwatch_domain::trial::{Purpose, Surroundings, TrialInput, evaluate};
 use std::hint::black_box;
 use uuid::Uuid;
@@ -38,7 +38,7 @@ fn coupon(&(temperature, cold, sound, hot): &(f64, usize, usize, usize)) -> Coup
     let torn = Specimen { mode: Some(Mode::FilmTear), ..Specimen::default() };
     let charred = Specimen { scorching: vec![Scorching::Char], ..torn.clone() };
     let specimens = [vec![opened; cold], vec![torn; sound], vec![charred; hot]].concat();
-    Coupon { set_temperature: celsius(temperature), specimens }
+    Coupon { set_temperature: celsius(temperature), speed: None, specimens }
 }
 
 fn input(purpose: Purpose, rows: &[(f64, usize, usize, usize)]) -> TrialInput {
@@ -59,6 +59,8 @@ fn input(purpose: Purpose, rows: &[(f64, usize, usize, usize)]) -> TrialInput {
         supply: None,
         wind: None,
         speed: parse(3.05, "m/min").expect("a speed"),
+        speed_unit: SpeedUnit::MetrePerMinute,
+        dwell: None,
         surroundings: Surroundings::default(),
     }
 }

@@ -55,7 +55,7 @@ fn coupon(&(temperature, cold, sound, hot): &(f64, usize, usize, usize)) -> Coup
     let torn = Specimen { mode: Some(Mode::FilmTear), ..Specimen::default() };
     let charred = Specimen { scorching: vec![Scorching::Char], ..torn.clone() };
     let specimens = [vec![opened; cold], vec![torn; sound], vec![charred; hot]].concat();
-    Coupon { set_temperature: celsius(temperature), specimens }
+    Coupon { set_temperature: celsius(temperature), speed: None, specimens }
 }
 
 fn input(purpose: Purpose, rows: &[(f64, usize, usize, usize)]) -> TrialInput {
@@ -76,6 +76,8 @@ fn input(purpose: Purpose, rows: &[(f64, usize, usize, usize)]) -> TrialInput {
         supply: None,
         wind: None,
         speed: Speed::new(3.0, SpeedUnit::MetrePerMinute).expect("positive"),
+        speed_unit: SpeedUnit::MetrePerMinute,
+        dwell: None,
         surroundings: Surroundings::default(),
     }
 }

@@ -6,7 +6,7 @@ use lapwatch_domain::membrane::{MaterialClass, Sheet, SheetCondition, WeldMethod
 use lapwatch_domain::numerics::normal;
 use lapwatch_domain::policy::{Ceilings, Policy};
 use lapwatch_domain::quantity::{
-    Length, LengthUnit, Percent, PercentUnit, Quantity, Temperature, TemperatureDifference,
+    Length, LengthUnit, Percent, PercentUnit, Quantity, SpeedUnit, Temperature, TemperatureDifference,
     TemperatureDifferenceUnit, TemperatureUnit, Voltage, VoltageUnit, parse,
 };
 use lapwatch_domain::supply::{
@@ -61,6 +61,7 @@ fn trial(surroundings: Surroundings) -> Evaluation {
     let strip = |mode: Mode| Specimen { mode: Some(mode), ..Specimen::default() };
     let coupon = |temperature: f64, mode: Mode| Coupon {
         set_temperature: celsius(temperature),
+        speed: None,
         specimens: vec![strip(mode); 3],
     };
     evaluate(&TrialInput {
@@ -84,6 +85,8 @@ fn trial(surroundings: Surroundings) -> Evaluation {
         supply: None,
         wind: None,
         speed: parse(3.0, "m/min").unwrap(),
+        speed_unit: SpeedUnit::MetrePerMinute,
+        dwell: None,
         surroundings,
     })
 }

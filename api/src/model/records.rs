@@ -5,7 +5,8 @@ use lapwatch_domain::acceptance::Specimen;
 use lapwatch_domain::coded_enum;
 use lapwatch_domain::membrane::{SheetCondition, SupplySource};
 use lapwatch_domain::quantity::{
-    Force, Length, Mass, Minutes, Percent, Speed, Temperature, TemperatureUnit, Voltage, WindSpeed,
+    Force, Length, Mass, Minutes, Percent, Quantity as _, Speed, SpeedUnit, Temperature, TemperatureUnit,
+    Voltage, WindSpeed,
 };
 use lapwatch_domain::standing::DecisionKind;
 use lapwatch_domain::supply::Cord;
@@ -95,6 +96,8 @@ pub struct Trial {
     pub coupons: Vec<Coupon>,
     /// Scale on which the crew worked: that of the coupons, °C if they differ.
     pub temperature_unit: TemperatureUnit,
+    /// The unit in which its speed was set.
+    pub speed_unit: SpeedUnit,
     /// What else was noted; kept in the bytes and checked, but nothing is computed from it yet.
     pub notes: Notes,
 }
@@ -108,6 +111,15 @@ impl Trial {
     /// The speed that was held: timed if it was timed.
     pub fn speed(&self) -> Speed {
         self.speed_timed.unwrap_or(self.speed_set)
+    }
+
+    /// The speed of one of its coupons, if that is not the trial's: as set, and as much off its setting as the trial's was
+    /// found to be.
+    pub fn speed_of(&self, coupon: &Coupon) -> Option<Speed> {
+        let set = coupon.speed_set.filter(|speed| *speed != self.speed_set)?;
+        let number = |speed: Speed| speed.value_in(SpeedUnit::MetrePerMinute);
+        let off = number(self.speed()) / number(self.speed_set);
+        Speed::new(number(set) * off, SpeedUnit::MetrePerMinute).ok()
     }
 }
 
@@ -146,6 +158,8 @@ pub struct Sheet {
 pub struct Coupon {
     /// The setting.
     pub set_temperature: Temperature,
+    /// Its speed as set, where that is not the trial's.
+    pub speed_set: Option<Speed>,
     /// Air temperature measured at the nozzle.
     pub measured_temperature: Option<Temperature>,
     /// Its strips.

@@ -29,7 +29,7 @@ async fn evaluate_trial(
 ) -> Reply<Json<TrialEvaluation>> {
     let trial = body.json::<Trial>()?.read().map_err(Problem::invalid)?;
     let evaluation = service::trial(&context.service, &caller, &trial).await?;
-    Ok(Json(TrialEvaluation::of(&evaluation, trial.temperature_unit)))
+    Ok(Json(TrialEvaluation::of(&evaluation, (trial.temperature_unit, trial.speed_unit))))
 }
 
 /// Set temperatures at another sheet temperature and speed: where to begin when the weather has changed or the welder is

@@ -9,7 +9,8 @@ use uuid::Uuid;
 
 use super::carried::Carried;
 use super::evaluation::{
-    Band, Caution, Coupon, Edges, Evidence, NextCoupon, Outcome, SetPoint, TrialEvaluation,
+    Band, BroughtSpeeds, Caution, Coupon, Edges, Evidence, NextCoupon, Outcome, SetPoint, SpeedBand,
+    TrialEvaluation,
 };
 use super::fleet::{Flag, Recheck, Standing, SuspectSpan};
 use super::on;
@@ -39,6 +40,10 @@ pub struct TrialAnswer {
     pub edges: Edges,
     /// The band; null when there is none.
     pub band: Option<Band>,
+    /// How coupons were brought to one speed; null when all were welded at the trial's.
+    pub speeds: Option<BroughtSpeeds>,
+    /// The band as speeds, for a trial that held one temperature and stepped the speed; null otherwise.
+    pub held_temperature: Option<SpeedBand>,
     /// What to set; null when there is none.
     pub set_point: Option<SetPoint>,
     /// Code of the reason when there is no set point.
@@ -100,7 +105,7 @@ impl TrialAnswer {
     /// The answer as it is sent.
     pub fn of(answer: &trials::Answer, now: DateTime<Utc>) -> Self {
         let unit = answer.trial.temperature_unit;
-        let judged = TrialEvaluation::of(&answer.evaluation, unit);
+        let judged = TrialEvaluation::of(&answer.evaluation, (unit, answer.trial.speed_unit));
         Self {
             trial: KeptTrial::of(answer),
             disposition: "accepted",
@@ -110,6 +115,8 @@ impl TrialAnswer {
             evidence: judged.evidence,
             edges: judged.edges,
             band: judged.band,
+            speeds: judged.speeds,
+            held_temperature: judged.held_temperature,
             set_point: judged.set_point,
             no_set_point: judged.no_set_point,
             next_coupon: judged.next_coupon,

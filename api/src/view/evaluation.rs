@@ -3,7 +3,7 @@
 use lapwatch_domain::acceptance::{JudgedCoupon, JudgedSpecimen};
 use lapwatch_domain::edges::{EdgeEvidence, Estimate};
 use lapwatch_domain::plan;
-use lapwatch_domain::quantity::TemperatureUnit;
+use lapwatch_domain::quantity::{SpeedUnit, TemperatureUnit};
 use lapwatch_domain::trial::Evaluation;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -26,6 +26,10 @@ pub struct TrialEvaluation {
     pub edges: Edges,
     /// The band; null when there is none.
     pub band: Option<Band>,
+    /// How coupons were brought to one speed; null when all were welded at the trial's.
+    pub speeds: Option<BroughtSpeeds>,
+    /// The band as speeds, for a trial that held one temperature and stepped the speed; null otherwise.
+    pub held_temperature: Option<SpeedBand>,
     /// What to set; null when there is none.
     pub set_point: Option<SetPoint>,
     /// Code of the reason when there is no set point.
@@ -40,7 +44,7 @@ pub struct TrialEvaluation {
 
 impl TrialEvaluation {
     /// The evaluation as it is sent.
-    pub fn of(evaluation: &Evaluation, unit: TemperatureUnit) -> Self {
+    pub fn of(evaluation: &Evaluation, (unit, speed_unit): (TemperatureUnit, SpeedUnit)) -> Self {
         let judged = &evaluation.judged;
         Self {
             outcome: Outcome {
@@ -63,6 +67,21 @@ impl TrialEvaluation {
                 upper: Edge::of(&evaluation.evidence.upper, unit),
             },
             band: evaluation.band.as_ref().map(|band| Band::of(band, unit)),
+            speeds: evaluation.speeds.map(|speeds| BroughtSpeeds {
+                coupons: speeds.coupons,
+                set_aside: speeds.set_aside,
+                sheet_temperature: on(unit, speeds.sheet),
+                sheet_measured: speeds.sheet_measured,
+                largest_standard_deviation: apart(unit, speeds.largest_sd),
+            }),
+            held_temperature: evaluation.held_temperature.map(|band| SpeedBand {
+                temperature: on(unit, band.temperature),
+                slow: Measurement::of(band.slow, speed_unit),
+                fast: Measurement::of(band.fast, speed_unit),
+                slow_limited_by: band.slow_limited_by.code(),
+                fast_limited_by: band.fast_limited_by.code(),
+                to_set: Measurement::of(band.to_set, speed_unit),
+            }),
             set_point: evaluation.set_point.as_ref().ok().map(|set_point| SetPoint::of(set_point, unit)),
             no_set_point: evaluation.set_point.as_ref().err().map(|reason| reason.code()),
             next_coupon: NextCoupon::of(evaluation.next_coupon, &evaluation.next_sentence, unit),
@@ -94,6 +113,11 @@ pub struct Outcome {
 pub struct Coupon {
     /// The setting.
     pub set_temperature: Measurement,
+    /// The setting that heats the sheet alike at the trial's speed: the coupon's own, unless it was welded at another.
+    pub at_held_speed: Measurement,
+    /// Why it could not be brought to the trial's speed, so that its strips do not count: `speed_too_far` or
+    /// `dwell_too_long`; null otherwise.
+    pub set_aside: Option<&'static str>,
     /// Its strips, in the order they were sent.
     pub specimens: Vec<Specimen>,
     /// How many gave which reading.
@@ -249,6 +273,38 @@ pub struct NextCoupon {
     pub sentence: String,
 }
 
+/// How coupons of other speeds were brought to the trial's speed.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BroughtSpeeds {
+    /// Coupons that were.
+    pub coupons: usize,
+    /// Coupons that could not be.
+    pub set_aside: usize,
+    /// The temperature of the sheet that was reckoned with.
+    pub sheet_temperature: Measurement,
+    /// Whether that was measured; otherwise it is the usual one.
+    pub sheet_measured: bool,
+    /// Standard deviation of the setting that was moved furthest, from what is not known of the unit's heat.
+    pub largest_standard_deviation: Measurement,
+}
+
+/// The band as speeds at the temperature that was held.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct SpeedBand {
+    /// The temperature.
+    pub temperature: Measurement,
+    /// Its slow, hot end.
+    pub slow: Measurement,
+    /// Its fast, cool end.
+    pub fast: Measurement,
+    /// What ends it on the slow side: `hot_share`, or `hottest_step` for the slowest speed tried.
+    pub slow_limited_by: &'static str,
+    /// What ends it on the fast side: `cold_share`, or `coolest_step` for the fastest speed tried.
+    pub fast_limited_by: &'static str,
+    /// The speed to set at this temperature.
+    pub to_set: Measurement,
+}
+
 /// A short caution.
 #[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 pub struct Caution {
@@ -263,6 +319,8 @@ impl Coupon {
         let counts = coupon.counts;
         Self {
             set_temperature: on(unit, coupon.set_temperature),
+            at_held_speed: on(unit, coupon.at_held_speed),
+            set_aside: coupon.set_aside.map(|reason| reason.code()),
             specimens: coupon.specimens.iter().map(Specimen::from).collect(),
             counts: Counts { cold: counts.cold, sound: counts.sound, hot: counts.hot, other: counts.other() },
         }

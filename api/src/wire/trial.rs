@@ -138,6 +138,8 @@ pub struct Coupon {
     pub id: Option<Uuid>,
     /// The setting.
     pub set_temperature: Measurement,
+    /// Its speed, where a trial steps the speed instead of the temperature; default: the trial's `speed_set`.
+    pub speed_set: Option<Measurement>,
     /// Air temperature measured at the nozzle.
     pub measured_temperature: Option<Measurement>,
     /// The strips cut from it.
@@ -262,6 +264,7 @@ impl Trial {
             voltage_loaded: voltage_loaded?,
             coupons: coupons?,
             temperature_unit: self.temperature_unit(),
+            speed_unit: unit_from_code(&self.speed_set.unit)?,
             notes: notes?,
         })
     }
@@ -342,6 +345,8 @@ impl Coupon {
     fn convert(&self, reader: &mut Reader, pointer: &str) -> Option<model::Coupon> {
         let set_temperature =
             reader.set_temperature(&format!("{pointer}/set_temperature"), &self.set_temperature);
+        let speed = self.speed_set.as_ref();
+        let speed_set = reader.present(speed, |r, speed| r.positive(&format!("{pointer}/speed_set"), speed));
         let measured = self.measured_temperature.as_ref();
         let measured_temperature =
             reader.optional_set_temperature(&format!("{pointer}/measured_temperature"), measured);
@@ -357,6 +362,7 @@ impl Coupon {
             .collect();
         Some(model::Coupon {
             set_temperature: set_temperature?,
+            speed_set: speed_set?,
             measured_temperature: measured_temperature?,
             specimens: specimens.into_iter().collect::<Option<_>>()?,
         })

@@ -12,7 +12,8 @@ use crate::quantity::{Length, LengthUnit, Quantity, Temperature};
 ///
 /// For each specimen the first of these that applies decides (common practice of the trade, no source):
 ///
-/// 1. not a valid test (cut along the seam, other strip width, pulled warm, cut fault): `not_counted`;
+/// 1. not a valid test (cut along the seam, other strip width, pulled warm, cut fault, a speed that cannot be compared
+///    with the trial's): `not_counted`;
 /// 2. char, browning or smoke at the interface: `hot`, even if it opened or held; thinned or brittle sheet likewise,
 ///    unless the interface opened;
 /// 3. film tear, or a pass without a mode, over less than the required width: `narrow`;
@@ -25,10 +26,43 @@ use crate::quantity::{Length, LengthUnit, Quantity, Temperature};
 /// nothing else to object to.
 ///
 /// The order of coupons and strips does not matter, other than for the order of the answer.
+///
+/// The coupons are taken as welded at one speed; [`evaluate`](crate::trial::evaluate) brings those of other speeds to
+/// the held one first.
 #[must_use]
 pub fn judge(coupons: &[Coupon], method: WeldMethod, criteria: &Criteria) -> JudgedTrial {
-    let mut judged: Vec<JudgedCoupon> =
-        coupons.iter().map(|coupon| judge_coupon(coupon, method, criteria)).collect();
+    let placed: Vec<Placed> = coupons.iter().map(Placed::as_set).collect();
+    judge_placed(coupons, &placed, method, criteria)
+}
+
+/// Where a coupon stands among the others.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Placed {
+    /// The setting at the held speed that heats the sheet as this coupon was heated.
+    pub(crate) at_held_speed: Temperature,
+    /// Why it cannot be compared with the others, if it cannot.
+    pub(crate) set_aside: Option<Reason>,
+}
+
+impl Placed {
+    /// Where a coupon of the held speed stands: at its setting.
+    pub(crate) fn as_set(coupon: &Coupon) -> Self {
+        Self { at_held_speed: coupon.set_temperature, set_aside: None }
+    }
+}
+
+/// Reads every specimen of a trial whose coupons stand where `placed` says, one for each.
+pub(crate) fn judge_placed(
+    coupons: &[Coupon],
+    placed: &[Placed],
+    method: WeldMethod,
+    criteria: &Criteria,
+) -> JudgedTrial {
+    let mut judged: Vec<JudgedCoupon> = coupons
+        .iter()
+        .zip(placed)
+        .map(|(coupon, placed)| judge_coupon(coupon, *placed, method, criteria))
+        .collect();
     place_failures_without_mode(&mut judged);
     let strips_disagree = mark_disagreement(&mut judged);
     let steps = steps_of(&judged);
@@ -37,11 +71,20 @@ pub fn judge(coupons: &[Coupon], method: WeldMethod, criteria: &Criteria) -> Jud
     JudgedTrial { coupons: judged, steps, strips_disagree, grade, grade_reasons }
 }
 
-fn judge_coupon(coupon: &Coupon, method: WeldMethod, criteria: &Criteria) -> JudgedCoupon {
+fn judge_coupon(coupon: &Coupon, placed: Placed, method: WeldMethod, criteria: &Criteria) -> JudgedCoupon {
+    let Placed { at_held_speed, set_aside } = placed;
     let required = criteria.bond_width(method);
-    let specimens = coupon.specimens.iter().map(|specimen| read(specimen, required, criteria)).collect();
-    let mut judged =
-        JudgedCoupon { set_temperature: coupon.set_temperature, specimens, counts: Counts::default() };
+    let read = |specimen| match set_aside {
+        None => read(specimen, required, criteria),
+        Some(reason) => JudgedSpecimen { reading: Reading::NotCounted, reasons: vec![reason] },
+    };
+    let mut judged = JudgedCoupon {
+        set_temperature: coupon.set_temperature,
+        at_held_speed,
+        set_aside,
+        specimens: coupon.specimens.iter().map(read).collect(),
+        counts: Counts::default(),
+    };
     recount(&mut judged);
     judged
 }
@@ -166,9 +209,10 @@ fn place_failures_without_mode(coupons: &mut [JudgedCoupon]) {
         return;
     };
     for coupon in coupons {
-        let placed = if coupon.set_temperature < coolest && !same_step(coupon.set_temperature, coolest) {
+        let here = coupon.at_held_speed;
+        let placed = if here < coolest && !same_step(here, coolest) {
             (Reading::Cold, Reason::FailedBelowSound)
-        } else if coupon.set_temperature > hottest && !same_step(coupon.set_temperature, hottest) {
+        } else if here > hottest && !same_step(here, hottest) {
             (Reading::Hot, Reason::FailedAboveSound)
         } else {
             continue;
@@ -186,14 +230,14 @@ fn place_failures_without_mode(coupons: &mut [JudgedCoupon]) {
 ///
 /// All-sound is taken coupon by coupon here, so that two coupons welded at the same step can contradict each other.
 fn mark_disagreement(coupons: &mut [JudgedCoupon]) -> bool {
-    let sound = || coupons.iter().filter(|c| c.counts.all_sound()).map(|c| c.set_temperature);
+    let sound = || coupons.iter().filter(|c| c.counts.all_sound()).map(|c| c.at_held_speed);
     let coolest_sound = sound().min();
     let hottest_sound = sound().max();
-    let coolest_hot = coupons.iter().filter(|c| c.counts.hot > 0).map(|c| c.set_temperature).min();
-    let hottest_cold = coupons.iter().filter(|c| c.counts.cold > 0).map(|c| c.set_temperature).max();
+    let coolest_hot = coupons.iter().filter(|c| c.counts.hot > 0).map(|c| c.at_held_speed).min();
+    let hottest_cold = coupons.iter().filter(|c| c.counts.cold > 0).map(|c| c.at_held_speed).max();
     let mut found = false;
     for coupon in coupons {
-        let here = coupon.set_temperature;
+        let here = coupon.at_held_speed;
         let above =
             |limit: Option<Temperature>| limit.is_some_and(|limit| here > limit && !same_step(here, limit));
         let below =
@@ -216,7 +260,7 @@ fn mark_disagreement(coupons: &mut [JudgedCoupon]) -> bool {
 /// The settings tried, from cold to hot.
 fn steps_of(coupons: &[JudgedCoupon]) -> Vec<Step> {
     let mut sorted: Vec<(Temperature, Counts)> =
-        coupons.iter().map(|coupon| (coupon.set_temperature, coupon.counts)).collect();
+        coupons.iter().map(|coupon| (coupon.at_held_speed, coupon.counts)).collect();
     sorted.sort_by_key(|(temperature, _)| *temperature);
     let mut steps: Vec<Step> = Vec::with_capacity(sorted.len());
     for (temperature, counts) in sorted {

@@ -19,6 +19,7 @@ mod tests;
 pub use criteria::Criteria;
 pub use grade::{EvidenceGrade, GradeReason};
 pub use judge::judge;
+pub(crate) use judge::{Placed, judge_placed};
 pub use shown::{SHOWN_LEVEL, ShownBySound, shown_by_sound};
 pub use specimen::{Contamination, Coupon, CutDirection, Fault, Mode, Reading, Reason, Scorching, Specimen};
 
@@ -38,7 +39,7 @@ pub(crate) fn same_step(a: Temperature, b: Temperature) -> bool {
 pub struct JudgedTrial {
     /// The coupons in the order they were given.
     pub coupons: Vec<JudgedCoupon>,
-    /// The settings tried, from cold to hot, coupons of one setting taken together.
+    /// The settings tried, at the held speed, from cold to hot, coupons of one setting taken together.
     pub steps: Vec<Step>,
     /// Whether strips contradict each other: a cold one at or above an all-sound step, a hot one at or below one, or a
     /// cold one above a hot one.
@@ -56,6 +57,12 @@ impl JudgedTrial {
         let mut sound = self.steps.iter().filter(|step| step.counts.all_sound()).map(|step| step.temperature);
         let coolest = sound.next()?;
         Some((coolest, sound.next_back().unwrap_or(coolest)))
+    }
+
+    /// Whether every coupon was welded at the held speed.
+    #[must_use]
+    pub fn is_of_one_speed(&self) -> bool {
+        self.coupons.iter().all(|coupon| coupon.at_held_speed == coupon.set_temperature)
     }
 
     /// The sum of the counts of all steps.
@@ -76,6 +83,12 @@ impl JudgedTrial {
 pub struct JudgedCoupon {
     /// The setting it was welded at.
     pub set_temperature: Temperature,
+    /// The setting at the trial's held speed that heats the sheet as this coupon was heated: the same as
+    /// `set_temperature` unless it was welded at another speed. Steps, edges, band and set point are such temperatures.
+    pub at_held_speed: Temperature,
+    /// Why it could not be compared with the held speed, if it could not. Its strips are then not counted, and
+    /// `at_held_speed` is only as near as the calculation comes.
+    pub set_aside: Option<Reason>,
     /// Its specimens in the order they were given.
     pub specimens: Vec<JudgedSpecimen>,
     /// How many specimens gave which reading.

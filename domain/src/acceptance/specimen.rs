@@ -1,13 +1,15 @@
 //! What was recorded of a specimen, and how it can be read.
 
 use crate::coded::coded_enum;
-use crate::quantity::{Length, Temperature};
+use crate::quantity::{Length, Speed, Temperature};
 
 /// A piece welded at one setting, and the strips cut from it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Coupon {
     /// The temperature the welder was set to.
     pub set_temperature: Temperature,
+    /// The speed it was welded at; `None` for the trial's held speed.
+    pub speed: Option<Speed>,
     /// The strips.
     pub specimens: Vec<Specimen>,
 }
@@ -155,6 +157,11 @@ coded_enum! {
         WarmPull = "warm_pull",
         /// Badly cut.
         CutFault = "cut_fault",
+        /// Welded at a speed too far from the held one to be compared.
+        SpeedTooFar = "speed_too_far",
+        /// Welded at another speed than the held one, and at one of the two the nozzle stays over the sheet too long
+        /// for them to be compared.
+        DwellTooLong = "dwell_too_long",
         /// Passed by whoever read it; the mode was not recorded.
         PassedWithoutMode = "passed_without_mode",
         /// Failed without a recorded mode, below every all-sound step.
@@ -196,6 +203,12 @@ impl Reason {
             Self::WrongStripWidth => "Not counted: the strip does not have the required width.",
             Self::WarmPull => "Not counted: pulled before the weld had cooled.",
             Self::CutFault => "Not counted: badly cut.",
+            Self::SpeedTooFar => {
+                "Not counted: welded more than three times as fast or slow as the held speed; check number and unit."
+            }
+            Self::DwellTooLong => {
+                "Not counted: so slow, as in hand welding, that it cannot be compared with another speed."
+            }
             Self::PassedWithoutMode => "Recorded as passed; the mode was not recorded.",
             Self::FailedBelowSound => {
                 "Failed without a recorded mode; taken as cold, because it lies below every all-sound step."

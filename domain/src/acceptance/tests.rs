@@ -25,7 +25,7 @@ fn failed() -> Specimen {
 }
 
 fn coupon(temperature: f64, specimens: Vec<Specimen>) -> Coupon {
-    Coupon { set_temperature: celsius(temperature), specimens }
+    Coupon { set_temperature: celsius(temperature), speed: None, specimens }
 }
 
 fn judge_automatic(coupons: &[Coupon]) -> JudgedTrial {

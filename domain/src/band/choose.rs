@@ -98,6 +98,11 @@ impl Display {
         settings.into_iter().find(|setting| limits.contain(*setting)).unwrap_or(wanted)
     }
 
+    /// The whole number of display steps nearest to `wanted`.
+    pub(crate) fn nearest(&self, wanted: Temperature) -> Temperature {
+        self.setting((wanted.value_in(self.unit) / self.step_number()).round()).unwrap_or(wanted)
+    }
+
     /// The setting of this many display steps.
     pub(crate) fn setting(&self, steps: f64) -> Option<Temperature> {
         Temperature::new(steps * self.step_number(), self.unit).ok()

@@ -209,11 +209,8 @@ impl StartInput<'_> {
             let middle = 0.5 * (low + high);
             if at(speed(middle)?) > room { high = middle } else { low = middle }
         }
-        let notch = match self.speed_unit {
-            SpeedUnit::FootPerMinute => 0.5,
-            _ => 0.1,
-        };
-        let slower = speed((low / notch + 1e-9).floor() * notch)?;
+        let notches = self.speed_unit.notches();
+        let slower = speed((low * notches + 1e-9).floor() / notches)?;
         self.today.dwell.check(slower).ok()?;
         let to_set = self.display().round(at(slower), &everywhere(ceiling));
         Some(Slower { speed: slower, set_point: to_set })
@@ -248,7 +245,7 @@ fn explain(found: &StartingSteps, input: &StartInput<'_>) -> Vec<String> {
         let speed = slower.speed.value_in(input.speed_unit);
         explanation.push(format!(
             "At this speed the set point would lie at the limit. Weld slower: at {speed:.1} {} it is expected at {}.",
-            crate::quantity::Unit::code(input.speed_unit).replace("[ft_i]", "ft"),
+            input.speed_unit.symbol(),
             show(slower.set_point)
         ));
     }

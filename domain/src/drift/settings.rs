@@ -38,8 +38,6 @@ pub struct ChartSettings {
 }
 
 impl ChartSettings {
-    /// Default standard deviation of the heat share among units; from the range that occurs, no source.
-    pub(crate) const HEAT_SHARE_SD: f64 = 0.04;
     /// Nodes of the heat share.
     const HEAT_SHARE_NODES: usize = 9;
 
@@ -76,7 +74,7 @@ impl Default for ChartSettings {
             shift: kelvin(20.0),
             trial_noise: kelvin(8.0),
             edge_finding_sd: kelvin(18.0),
-            heat_shares: Self::heat_shares_about(HeatShare::USUAL, Self::HEAT_SHARE_SD),
+            heat_shares: Self::heat_shares_about(HeatShare::USUAL, HeatShare::USUAL_SD),
             unknown_sheet_sd: kelvin(80.0),
             stray_share: 0.02,
             baseline_trials: 250.0,

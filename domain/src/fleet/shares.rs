@@ -104,7 +104,7 @@ fn normal(mean: f64, sd: f64) -> Vec<f64> {
 
 /// What charts assume of a unit that nothing is known about.
 pub(super) fn usual_prior() -> Vec<f64> {
-    normal(HeatShare::USUAL, ChartSettings::HEAT_SHARE_SD)
+    normal(HeatShare::USUAL, HeatShare::USUAL_SD)
 }
 
 /// What masses at the points of [`inverses`] say of φ, which falls along them.

@@ -133,7 +133,7 @@ impl Surface {
             let found = match &population {
                 Some(population) => estimate(&population.posterior(told)),
                 None if identified => estimate(&told.posterior(&usual_prior())),
-                None => RatioEstimate { mean: HeatShare::USUAL, sd: ChartSettings::HEAT_SHARE_SD, ..usual },
+                None => RatioEstimate { mean: HeatShare::USUAL, sd: HeatShare::USUAL_SD, ..usual },
             };
             let (unit, trials) = (told.unit, told.trials);
             self.units.push(UnitShare { unit, class, trials, identified, narrowing, estimate: found });
@@ -145,9 +145,8 @@ impl Surface {
     #[must_use]
     pub fn heat_shares(&self, class: MaterialClass) -> Vec<(HeatShare, f64)> {
         let found = self.classes.iter().find(|found| found.class == class && found.basis == Basis::Fitted);
-        let (mean, sd) = found.map_or((HeatShare::USUAL, ChartSettings::HEAT_SHARE_SD), |found| {
-            (found.mean.mean, found.predictive_sd)
-        });
+        let (mean, sd) = found
+            .map_or((HeatShare::USUAL, HeatShare::USUAL_SD), |found| (found.mean.mean, found.predictive_sd));
         ChartSettings::heat_shares_about(mean, sd)
     }
 }
@@ -160,7 +159,7 @@ impl ClassShare {
         usual: RatioEstimate,
     ) -> Self {
         let exactly = |value: f64| RatioEstimate { mean: value, sd: 0.0, low: value, high: value };
-        let sd = ChartSettings::HEAT_SHARE_SD;
+        let sd = HeatShare::USUAL_SD;
         match population {
             Some(population) => Self {
                 class,

@@ -2,7 +2,7 @@
 
 use super::surface::{surface_share, surface_share_inverse, surface_share_slope};
 use super::{Conditions, HeatShare, REFERENCE_SPEED_M_PER_MIN, metres_per_minute};
-use crate::quantity::{Temperature, TemperatureDifference};
+use crate::quantity::{Quantity, Speed, SpeedUnit, Temperature, TemperatureDifference};
 
 /// A temperature carried to other conditions, and how it moves with them.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,6 +44,41 @@ pub fn equivalent(set_point: Temperature, from: Conditions, to: Conditions, shar
             0.01 * (nudged(step) - nudged(-step)) / (2.0 * step),
         ),
     }
+}
+
+/// The speed at which a nozzle held at `held` heats the sheet's surface as `set_point` does at `conditions`, the sheet
+/// being the same: φ(β₂) = φ(β₁)·(T − Ta)/(T_held − Ta), v₂ = v₁·(β₁/β₂)². The other way round of [`equivalent`].
+///
+/// `None` when there is no such speed: the surface would have to become hotter than the air, or cooler than the sheet.
+///
+/// ```
+/// use lapwatch_domain::heat::{Conditions, HeatShare, equivalent, equivalent_speed};
+/// use lapwatch_domain::quantity::{Quantity, SpeedUnit, Temperature, parse};
+/// let here = Conditions { sheet: parse(20.0, "Cel")?, speed: parse(3.0, "m/min")? };
+/// let share = HeatShare::default();
+/// // Where 520 °C is wanted at 3 m/min, a nozzle held at 480 °C goes slower.
+/// let slower = equivalent_speed(parse(520.0, "Cel")?, here, parse(480.0, "Cel")?, share).expect("a speed");
+/// assert!((slower.value_in(SpeedUnit::MetrePerMinute) - 2.41).abs() < 0.01);
+/// let back = equivalent(parse(480.0, "Cel")?, Conditions { speed: slower, ..here }, here, share).set_point;
+/// let wanted: Temperature = parse(520.0, "Cel")?;
+/// assert!((back - wanted).abs() < parse(1e-6, "K")?);
+/// assert_eq!(equivalent_speed(parse(480.0, "Cel")?, here, parse(30.0, "Cel")?, share), None);
+/// # Ok::<(), lapwatch_domain::quantity::QuantityError>(())
+/// ```
+#[must_use]
+pub fn equivalent_speed(
+    set_point: Temperature,
+    conditions: Conditions,
+    held: Temperature,
+    share: HeatShare,
+) -> Option<Speed> {
+    let excess = |temperature: Temperature| (temperature - conditions.sheet).kelvin();
+    let wanted = share.at(conditions.speed) * excess(set_point) / excess(held);
+    if !(wanted > 0.0 && wanted < 1.0) {
+        return None;
+    }
+    let ratio = share.beta / surface_share_inverse(wanted);
+    Speed::new(REFERENCE_SPEED_M_PER_MIN * ratio * ratio, SpeedUnit::MetrePerMinute).ok()
 }
 
 fn carry(set_point: f64, from: Conditions, to: Conditions, share: HeatShare) -> f64 {

@@ -26,7 +26,7 @@ mod tests;
 mod together;
 
 pub(crate) use equivalent::line;
-pub use equivalent::{Carried, equivalent};
+pub use equivalent::{Carried, equivalent, equivalent_speed};
 pub use share::HeatShare;
 pub use sheet::{Dwell, GREATEST_FOURIER_NUMBER, SheetHeat};
 pub use surface::{surface_share, surface_share_inverse, surface_share_slope};

@@ -20,6 +20,8 @@ impl HeatShare {
     pub const USUAL: f64 = 0.27;
     /// The highest φ that is considered.
     pub const HIGHEST: f64 = 0.40;
+    /// Standard deviation of φ among units that nothing is known about; from the range that occurs, no source.
+    pub const USUAL_SD: f64 = 0.04;
 
     /// The heat share with this φ.
     ///

@@ -219,6 +219,26 @@ linear_quantity! {
     }
 }
 
+impl SpeedUnit {
+    /// How people write it: `m/min` or `ft/min`.
+    #[must_use]
+    pub const fn symbol(self) -> &'static str {
+        match self {
+            Self::MetrePerMinute => "m/min",
+            Self::FootPerMinute => "ft/min",
+        }
+    }
+
+    /// How many of the steps in which a speed is advised go into one of this unit: steps of 0.1 m/min or 0.5 ft/min
+    /// (common practice, no source).
+    pub(crate) const fn notches(self) -> f64 {
+        match self {
+            Self::MetrePerMinute => 10.0,
+            Self::FootPerMinute => 2.0,
+        }
+    }
+}
+
 impl Percent {
     /// The share as a ratio from 0 to 1.
     #[must_use]

@@ -2,7 +2,7 @@
 
 use super::TrialInput;
 use crate::coded::coded_enum;
-use crate::quantity::{Quantity, Temperature, TemperatureDifference};
+use crate::quantity::{Quantity, Speed, Temperature, TemperatureDifference};
 
 /// Hotter than any hot-air welder, in °C (common practice, no source).
 const TOO_HOT_CELSIUS: f64 = 1000.0;
@@ -127,6 +127,12 @@ impl TrialInput {
     pub(super) fn show(&self, temperature: Temperature) -> String {
         let unit = self.temperature_unit;
         format!("{:.0} {}", temperature.value_in(unit), unit.symbol())
+    }
+
+    /// A speed as the crew reads it.
+    pub(super) fn show_speed(&self, speed: Speed) -> String {
+        let unit = self.speed_unit;
+        format!("{:.1} {}", speed.value_in(unit), unit.symbol())
     }
 
     /// A difference of temperatures as the crew reads it.

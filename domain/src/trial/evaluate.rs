@@ -2,20 +2,31 @@
 
 use super::next::{display, next_coupon};
 use super::outcome::{Check, outcome};
+use super::speeds::{bring, held_temperature, sought_up_to};
 use super::{Evaluation, Outcome, TrialInput, explain};
-use crate::acceptance::{JudgedTrial, judge};
+use crate::acceptance::{JudgedTrial, judge_placed};
 use crate::band::{Limits, NoSetPoint, Shares, band, ceiling, recommend};
 use crate::caution::cautions;
 use crate::edges::{Observation, TrialEvidence, stand_alone};
+use crate::heat::HeatShare;
 use crate::membrane::{Compatibility, compatible};
 
 /// Evaluates a trial: readings, edges, band, set point, next coupon, outcome, cautions, explanation.
 ///
-/// Never fails: too little evidence is an answer too. The order of coupons and strips does not matter.
+/// Never fails: too little evidence is an answer too. The order of coupons and strips does not matter. Coupons of other
+/// speeds are brought to the held one with the usual heat share; every temperature of the answer is one at the held
+/// speed.
 #[must_use]
 pub fn evaluate(input: &TrialInput) -> Evaluation {
-    let judged = judge(&input.coupons, input.method, &input.criteria);
-    let evidence = stand_alone(&observations(&judged), input.unit_maximum, &input.policy.edge_prior);
+    evaluate_with(input, HeatShare::default())
+}
+
+/// The same for a unit with this heat share.
+pub(super) fn evaluate_with(input: &TrialInput, share: HeatShare) -> Evaluation {
+    let brought = bring(input, share);
+    let judged = judge_placed(&input.coupons, &brought.placed, input.method, &input.criteria);
+    let top = sought_up_to(input, &judged);
+    let evidence = stand_alone(&observations(&judged), top, &input.policy.edge_prior);
     let shares = Shares::new(&evidence);
     let ceiling = ceiling(&input.ceilings, input.unit_maximum);
     let band = weldable(input).then(|| band(&judged, &shares, ceiling, &input.policy)).flatten();
@@ -37,7 +48,10 @@ pub fn evaluate(input: &TrialInput) -> Evaluation {
         _ => found,
     };
     let next_coupon = next_coupon(input, (&judged, &evidence), (check.as_ref(), outcome), &set_point);
+    let point = set_point.as_ref().ok();
     let mut evaluation = Evaluation {
+        speeds: brought.how,
+        held_temperature: held_temperature(input, (&judged, &evidence), &shares, point, share),
         is_edge_finding: evidence.is_edge_finding(),
         judged,
         evidence,
@@ -77,7 +91,7 @@ pub(crate) fn limits(
 /// What each coupon says about the edges.
 pub(super) fn observations(judged: &JudgedTrial) -> Vec<Observation> {
     let observation = |coupon: &crate::acceptance::JudgedCoupon| Observation {
-        temperature: coupon.set_temperature,
+        temperature: coupon.at_held_speed,
         cold: coupon.counts.cold,
         sound: coupon.counts.sound,
         hot: coupon.counts.hot,

@@ -3,7 +3,7 @@
 //! No sentence says that anybody may weld: the service advises, others decide.
 
 use super::evaluate::observations;
-use super::{Evaluation, Outcome, TrialInput};
+use super::{Evaluation, Outcome, TrialInput, speeds};
 use crate::acceptance::{Counts, EvidenceGrade};
 use crate::band::{Limit, NoSetPoint, SetPoint, SetPointBasis};
 use crate::caution::Caution;
@@ -14,12 +14,18 @@ use crate::quantity::{PercentUnit, Quantity};
 /// The whole answer.
 pub(super) fn all(input: &TrialInput, evaluation: &Evaluation) -> Vec<String> {
     let mut sentences = vec![evaluation.outcome_sentence.clone(), counts(evaluation)];
+    if let Some(how) = &evaluation.speeds {
+        sentences.extend(speeds::sentences(input, how, &evaluation.judged));
+    }
     sentences.extend(grade(evaluation));
     sentences.push(lower_edge(input, &evaluation.evidence.lower));
     sentences.push(upper_edge(input, &evaluation.evidence.upper));
     sentences.extend(cross_checks(input, evaluation));
     sentences.push(band(input, evaluation));
     sentences.push(set_point(input, evaluation));
+    if let Some(band) = &evaluation.held_temperature {
+        sentences.push(speeds::held_sentence(input, band, evaluation.outcome));
+    }
     let advice = [Caution::AtUnitLimit, Caution::SmallMargin];
     let given = advice.into_iter().filter(|caution| evaluation.cautions.contains(caution));
     sentences.extend(given.map(|caution| caution.text().to_owned()));

@@ -2,12 +2,16 @@
 //!
 //! [`evaluate`] takes what was welded and under which limits, and gives readings, edges, band, set point, the next
 //! coupon, the outcome, cautions and an explanation in plain sentences.
+//!
+//! A trial holds one speed and steps the temperature, or holds the temperature and steps the speed, or both: every
+//! coupon is brought to the held speed first ([`crate::heat::equivalent`]), and everything else happens there.
 
 mod check;
 mod evaluate;
 mod explain;
 mod next;
 mod outcome;
+mod speeds;
 mod surroundings;
 #[cfg(test)]
 mod tests;
@@ -17,6 +21,7 @@ pub use evaluate::evaluate;
 pub(crate) use evaluate::{limits, weldable};
 pub(crate) use explain::next_coupon as next_sentence;
 pub(crate) use next::{check_step, display, welded};
+pub use speeds::{BroughtSpeeds, FURTHEST_SPEED_RATIO, SpeedBand};
 pub use surroundings::Surroundings;
 
 use crate::acceptance::{Coupon, Criteria, JudgedTrial};
@@ -24,10 +29,11 @@ use crate::band::{Band, NoSetPoint, SetPoint};
 use crate::caution::Caution;
 use crate::coded::coded_enum;
 use crate::edges::TrialEvidence;
+use crate::heat::Dwell;
 use crate::membrane::{Sheet, SupplySource, WeldMethod};
 use crate::plan::NextCoupon;
 use crate::policy::{Ceilings, Policy};
-use crate::quantity::{Speed, Temperature, TemperatureDifference, TemperatureUnit, WindSpeed};
+use crate::quantity::{Speed, SpeedUnit, Temperature, TemperatureDifference, TemperatureUnit, WindSpeed};
 
 coded_enum! {
     /// What a trial is for.
@@ -88,9 +94,14 @@ pub struct TrialInput {
     pub supply: Option<SupplySource>,
     /// Wind on the roof.
     pub wind: Option<WindSpeed>,
-    /// The held speed as set.
+    /// The held speed. Coupons of other speeds are brought to it, and every temperature of the answer is one at this
+    /// speed.
     pub speed: Speed,
-    /// What else was measured around the trial; for cautions only.
+    /// The unit in which the crew reads speeds.
+    pub speed_unit: SpeedUnit,
+    /// Heated length and sheet thickness, if known: they say whether coupons of different speeds can be compared.
+    pub dwell: Option<Dwell>,
+    /// What else was measured around the trial; for cautions, and the sheet's temperature for comparing speeds.
     pub surroundings: Surroundings,
 }
 
@@ -107,6 +118,10 @@ pub struct Evaluation {
     pub band: Option<Band>,
     /// The set point, or why there is none.
     pub set_point: Result<SetPoint, NoSetPoint>,
+    /// How coupons of other speeds were brought to the held one; `None` when there are none.
+    pub speeds: Option<BroughtSpeeds>,
+    /// Where the trial held one temperature and stepped the speed: which speeds lie in the band at that temperature.
+    pub held_temperature: Option<SpeedBand>,
     /// What to weld next, or why to stop.
     pub next_coupon: NextCoupon,
     /// What came of the trial.

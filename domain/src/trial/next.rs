@@ -30,7 +30,10 @@ pub(super) fn next_coupon(
     match (check, outcome) {
         (Some(_), Outcome::Stands) => return NextCoupon::Stop { reason: StopReason::Confirmed },
         (Some(check), Outcome::NoVerdict) if welded.coupons < input.policy.maximum_coupons => {
-            let missing = missing_step(input, check).filter(|setting| welded.allows(*setting, &input.policy));
+            // A step that was welded at another speed need not be one that the unit can display.
+            let settable = |step| if judged.is_of_one_speed() { step } else { display(input).nearest(step) };
+            let missing = missing_step(input, check).map(settable);
+            let missing = missing.filter(|setting| welded.allows(*setting, &input.policy));
             if let Some(temperature) = missing {
                 return NextCoupon::Weld { temperature, reason: WeldReason::CompletesCheck };
             }
@@ -65,15 +68,16 @@ pub(crate) fn display(input: &TrialInput) -> Display {
 
 /// What was welded and what must not be exceeded.
 pub(crate) fn welded(input: &TrialInput, judged: &JudgedTrial) -> Welded {
-    let settings = || input.coupons.iter().map(|coupon| coupon.set_temperature);
+    // What cannot be compared does not count as welded so far.
+    let compared = judged.coupons.iter().filter(|coupon| coupon.set_aside.is_none());
     // Scorching counts for safety even on a strip that is no valid test.
     let scorched = input.coupons.iter().zip(&judged.coupons).filter(|(coupon, judged)| {
         judged.counts.hot > 0 || coupon.specimens.iter().any(|specimen| !specimen.scorching.is_empty())
     });
     Welded {
         coupons: input.coupons.len(),
-        hottest: settings().max(),
-        coolest_scorched: scorched.map(|(coupon, _)| coupon.set_temperature).min(),
+        hottest: compared.map(|coupon| coupon.at_held_speed).max(),
+        coolest_scorched: scorched.map(|(_, judged)| judged.at_held_speed).min(),
         ceiling: ceiling(&input.ceilings, input.unit_maximum).0,
         begin: input.set_point_before.unwrap_or(input.policy.first_temperature),
         suffice: true,

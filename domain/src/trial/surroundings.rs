@@ -4,9 +4,10 @@ use crate::quantity::{Percent, Temperature, TemperatureDifference};
 use crate::supply::{AtMachine, Headroom, Rating, Reach, Supply, USUAL_INLET_TEMPERATURE, at_machine};
 use crate::weather::{Condensation, Instruments, condensation};
 
-/// What was measured around a trial and is known of its supply. Nothing of it is required, and no edge, band or set
-/// point depends on it: it leads to cautions. What is missing, or is such that nothing can be computed from it (air
-/// of 70 °C, a supply of 0 V), leads to none.
+/// What was measured around a trial and is known of its supply. Nothing of it is required. It leads to cautions; edges,
+/// band and set point depend on nothing of it but the sheet's temperature, and on that only where coupons were welded
+/// at different speeds. What is missing, or is such that nothing can be computed from it (air of 70 °C, a supply of
+/// 0 V), leads to none.
 ///
 /// ```
 /// use lapwatch_domain::quantity::parse;

@@ -28,14 +28,14 @@ fn hot() -> Specimen {
 }
 
 /// A coupon with so many cold, sound and hot strips.
-fn coupon(temperature: f64, cold_strips: usize, sound_strips: usize, hot_strips: usize) -> Coupon {
+pub(super) fn coupon(temperature: f64, cold_strips: usize, sound_strips: usize, hot_strips: usize) -> Coupon {
     let mut specimens = vec![cold(); cold_strips];
     specimens.extend(vec![sound(); sound_strips]);
     specimens.extend(vec![hot(); hot_strips]);
-    Coupon { set_temperature: celsius(temperature), specimens }
+    Coupon { set_temperature: celsius(temperature), speed: None, specimens }
 }
 
-fn input(purpose: Purpose, coupons: Vec<Coupon>) -> TrialInput {
+pub(super) fn input(purpose: Purpose, coupons: Vec<Coupon>) -> TrialInput {
     let sheet = Sheet { class: MaterialClass::Pvc, condition: SheetCondition::New };
     TrialInput {
         purpose,
@@ -53,6 +53,8 @@ fn input(purpose: Purpose, coupons: Vec<Coupon>) -> TrialInput {
         supply: None,
         wind: None,
         speed: Speed::new(3.0, SpeedUnit::MetrePerMinute).expect("positive"),
+        speed_unit: SpeedUnit::MetrePerMinute,
+        dwell: None,
         surroundings: Surroundings::default(),
     }
 }
@@ -69,7 +71,7 @@ pub(super) fn sweep() -> TrialInput {
     input(Purpose::Sweep, coupons)
 }
 
-fn confirmation(below: Coupon, at: Coupon, above: Coupon) -> TrialInput {
+pub(super) fn confirmation(below: Coupon, at: Coupon, above: Coupon) -> TrialInput {
     let set_point_before = Some(at.set_temperature);
     TrialInput { set_point_before, ..input(Purpose::Confirmation, vec![below, at, above]) }
 }
@@ -170,7 +172,8 @@ fn a_sweep_without_a_sound_step_fails() {
 
 #[test]
 fn nothing_recorded_is_no_verdict() {
-    let blank = Coupon { set_temperature: celsius(460.0), specimens: vec![Specimen::default(); 3] };
+    let blank =
+        Coupon { set_temperature: celsius(460.0), speed: None, specimens: vec![Specimen::default(); 3] };
     for coupons in [Vec::new(), vec![blank]] {
         let evaluation = evaluate(&input(Purpose::Sweep, coupons));
         assert_eq!(evaluation.outcome, Outcome::NoVerdict);
@@ -241,7 +244,7 @@ fn the_next_coupon_keeps_its_safety_limits() {
     let mut scorched = open.clone();
     let mut strip = hot();
     strip.faults = vec![crate::acceptance::Fault::WarmPull];
-    scorched.coupons.push(Coupon { set_temperature: celsius(500.0), specimens: vec![strip; 3] });
+    scorched.coupons.push(Coupon { set_temperature: celsius(500.0), speed: None, specimens: vec![strip; 3] });
     let next = evaluate(&scorched).next_coupon.temperature().expect("more to learn");
     assert!(next < celsius(500.0), "{next:?}");
     // At the ceiling there is nothing hotter to weld.

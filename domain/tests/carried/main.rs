@@ -3,6 +3,7 @@
 //! Every number is seeded. Run with `--nocapture` to see the tables.
 
 mod laws;
+mod speeds;
 mod unit;
 
 use std::sync::LazyLock;

@@ -131,13 +131,13 @@ impl Unit {
                 .collect();
             strip(beyond[0], beyond[1])
         });
-        Coupon { set_temperature: celsius(at), specimens: specimens.collect() }
+        Coupon { set_temperature: celsius(at), speed: None, specimens: specimens.collect() }
     }
 
     pub(crate) fn today(&self, day: &Day) -> Today {
         Today {
             sheet: Some(celsius(day.sheet)),
-            speed: speed(),
+            speed: held(),
             dwell: Dwell { heated: parse(25.0, "mm").unwrap(), thickness: parse(1.5, "mm").unwrap() },
             at: self.now,
         }
@@ -162,7 +162,7 @@ impl Unit {
             at: self.now,
             class: MaterialClass::Pvc,
             sheet: Some(celsius(day.sheet)),
-            speed: speed(),
+            speed: held(),
             lower: &evaluation.evidence.lower.profile,
             upper: &evaluation.evidence.upper.profile,
         };
@@ -170,8 +170,13 @@ impl Unit {
     }
 }
 
-fn speed() -> Speed {
-    Speed::new(3.05, SpeedUnit::MetrePerMinute).unwrap()
+pub(crate) fn speed(metres_per_minute: f64) -> Speed {
+    Speed::new(metres_per_minute, SpeedUnit::MetrePerMinute).unwrap()
+}
+
+/// The held speed of every trial.
+fn held() -> Speed {
+    speed(3.05)
 }
 
 fn strip(bonded: bool, scorched: bool) -> Specimen {
@@ -197,7 +202,9 @@ pub(crate) fn input(purpose: Purpose, coupons: Vec<Coupon>) -> TrialInput {
         coupons,
         supply: None,
         wind: None,
-        speed: speed(),
+        speed: held(),
+        speed_unit: SpeedUnit::MetrePerMinute,
+        dwell: None,
         surroundings: Surroundings::default(),
     }
 }

@@ -16,7 +16,7 @@ use crate::roof::{Dice, Roof};
 pub(crate) const FIFTY_F: f64 = 50.0 / 1.8;
 pub(crate) const HUNDRED_F: f64 = 100.0 / 1.8;
 pub(crate) const UNIT_MAXIMUM_C: f64 = 620.0;
-const STRIPS: usize = 3;
+pub(crate) const STRIPS: usize = 3;
 
 /// How a crew chooses its settings.
 #[derive(Debug, Clone, Copy)]
@@ -80,7 +80,11 @@ fn asks(roof: &Roof, step_up_k: f64, begin: Option<Temperature>, dice: &mut Dice
     }
 }
 
-fn input(welded: &[Observation], policy: &Policy, set_point_before: Option<Temperature>) -> TrialInput {
+pub(crate) fn input(
+    welded: &[Observation],
+    policy: &Policy,
+    set_point_before: Option<Temperature>,
+) -> TrialInput {
     let sheet = Sheet { class: MaterialClass::Pvc, condition: SheetCondition::New };
     TrialInput {
         purpose: Purpose::Sweep,
@@ -98,6 +102,8 @@ fn input(welded: &[Observation], policy: &Policy, set_point_before: Option<Tempe
         supply: None,
         wind: None,
         speed: Speed::new(3.05, SpeedUnit::MetrePerMinute).expect("positive"),
+        speed_unit: SpeedUnit::MetrePerMinute,
+        dwell: None,
         surroundings: Surroundings::default(),
     }
 }
@@ -107,7 +113,7 @@ fn coupon(seen: &Observation) -> Coupon {
     let torn = Specimen { mode: Some(Mode::FilmTear), ..Specimen::default() };
     let charred = Specimen { scorching: vec![Scorching::Char], ..torn.clone() };
     let specimens = [vec![opened; seen.cold], vec![torn; seen.sound], vec![charred; seen.hot]].concat();
-    Coupon { set_temperature: seen.temperature, specimens }
+    Coupon { set_temperature: seen.temperature, speed: None, specimens }
 }
 
 /// Posterior mean of an edge in °C: also of an open one, whose answer gives a bound instead.

@@ -7,9 +7,11 @@
 mod crew;
 mod measure;
 mod roof;
+mod speeds;
 
 use crew::{FIFTY_F, HUNDRED_F, Habit};
 use lapwatch_domain::edges::DISAGREEMENT_SD;
+use lapwatch_domain::heat::HeatShare;
 use measure::{
     PRIOR_SIGMA_K, PROMISED_FACTOR, coverage, cross_check_distances, default_step_up_k, promised_sigma,
     yields,
@@ -28,6 +30,19 @@ fn intervals_cover_what_they_promise() {
         assert!((93.0..=98.0).contains(&average), "steps of {step_k:.1} K: {average:.1} %");
         assert!(tight.min(wide) >= 91.0, "steps of {step_k:.1} K: {tight:.1} and {wide:.1} %");
     }
+}
+
+/// The heat share is not known when speeds are brought to one, and that is not in the intervals. Over units as they occur
+/// they hold what they promise all the same; for the one that takes up most heat of all they do not.
+#[test]
+fn stepping_the_speed_keeps_what_intervals_promise() {
+    let usual = speeds::coverage(700, |_| HeatShare::USUAL, 11).percent();
+    let units = speeds::coverage(700, speeds::any_share, 12).percent();
+    let least = speeds::coverage(500, |_| HeatShare::LOWEST, 13).percent();
+    let most = speeds::coverage(500, |_| HeatShare::HIGHEST, 14).percent();
+    println!("usual share {usual:.1} %, units as they occur {units:.1} %, ends {least:.1} and {most:.1} %");
+    assert!((93.0..=98.0).contains(&usual) && (93.0..=98.0).contains(&units), "{usual:.1} and {units:.1} %");
+    assert!(least >= 93.0 && most >= 84.0, "{least:.1} and {most:.1} %");
 }
 
 /// The plan with its safety limits saves coupons against a 50 °F sweep; its pooled error is at most a fifth larger. How it

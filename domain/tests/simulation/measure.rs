@@ -24,7 +24,7 @@ pub(crate) struct Coverage {
 }
 
 impl Coverage {
-    fn add(&mut self, edge: &EdgeEvidence, truth_c: f64) {
+    pub(crate) fn add(&mut self, edge: &EdgeEvidence, truth_c: f64) {
         if let Some(found) = edge.estimate {
             let [low, high] = [found.q025, found.q975].map(|q| q.value_in(TemperatureUnit::Celsius));
             self.intervals += 1;

@@ -17,7 +17,7 @@ impl Dice {
         low + (high - low) * (((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64)
     }
 
-    fn normal(&mut self) -> f64 {
+    pub(crate) fn normal(&mut self) -> f64 {
         (-2.0 * (1.0 - self.uniform(0.0, 1.0)).ln()).sqrt() * (TAU * self.uniform(0.0, 1.0)).cos()
     }
 }

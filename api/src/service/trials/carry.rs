@@ -38,13 +38,18 @@ impl Context {
     }
 }
 
+/// What decides whether the nozzle stays over these sheets too long: the thinner one is through first.
+pub(super) fn dwell(unit: &Unit, sheets: [&Membrane; 2]) -> Dwell {
+    let [upper, lower] = sheets.map(|membrane| membrane.thickness);
+    let thinner = if upper.value_in(Millimetre) <= lower.value_in(Millimetre) { upper } else { lower };
+    Dwell { heated: unit.heated_length, thickness: thinner }
+}
+
 /// The conditions to which a unit's history is carried.
 pub(in crate::service) fn today(
     unit: &Unit,
     sheets: [&Membrane; 2],
     (sheet, speed, at): (Option<Temperature>, Speed, DateTime<Utc>),
 ) -> Today {
-    let [upper, lower] = sheets.map(|membrane| membrane.thickness);
-    let thinner = if upper.value_in(Millimetre) <= lower.value_in(Millimetre) { upper } else { lower };
-    Today { sheet, speed, dwell: Dwell { heated: unit.heated_length, thickness: thinner }, at }
+    Today { sheet, speed, dwell: dwell(unit, sheets), at }
 }

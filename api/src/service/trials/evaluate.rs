@@ -12,6 +12,7 @@ use lapwatch_domain::trial::{Evaluation, Place, Surroundings, TrialInput, evalua
 use tokio::try_join;
 use uuid::Uuid;
 
+use super::carry::dwell;
 use crate::model::{
     Crew, CriteriaException, CriteriaSet, Findings, Lot, Membrane, Sheet, Trial, Unit, Version, Weld,
 };
@@ -131,12 +132,15 @@ impl Context {
                 .iter()
                 .map(|coupon| lapwatch_domain::acceptance::Coupon {
                     set_temperature: coupon.set_temperature,
+                    speed: trial.speed_of(coupon),
                     specimens: coupon.specimens.iter().map(|peeled| peeled.specimen.clone()).collect(),
                 })
                 .collect(),
             supply: trial.supply_source,
             wind: trial.wind_speed,
             speed: trial.speed(),
+            speed_unit: trial.speed_unit,
+            dwell: Some(dwell(&self.unit, [&self.upper, &self.lower])),
             surroundings: self.surroundings(trial),
         }
     }

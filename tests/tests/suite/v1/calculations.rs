@@ -301,3 +301,51 @@ async fn conditions_lead_to_cautions() {
     assert!(codes(&answer).contains(&"supply_sag".to_owned()), "{answer}");
     assert_eq!(answer["edges"], edges);
 }
+
+/// Crews that hold the temperature step the speed. Such a trial says the same as one that steps the temperatures which
+/// heat the sheet alike, and is answered with a band of speeds besides.
+#[tokio::test]
+async fn a_trial_may_step_the_speed() {
+    let app = App::start().await;
+    let shop = Shop::open(&app.director()).await;
+    let evaluate =
+        async |trial: &Value| app.director().post("/v1/calculations/trial", trial).await.expect(200);
+    let mut stepped = Trial::sweep(&shop, app.now());
+    let speeds = [5.0, 4.2, 3.5, 2.9, 2.4, 2.0];
+    for (strips, _) in ["ccc", "sss", "sss", "sss", "sss", "shh"].iter().zip(speeds) {
+        stepped = stepped.coupon(500.0, strips);
+    }
+    let mut stepped = stepped.member("sheet_temperature", measured(20.0, "Cel")).json();
+    for (coupon, speed) in stepped["coupons"].as_array_mut().expect("coupons").iter_mut().zip(speeds) {
+        coupon["speed_set"] = measured(speed, "m/min");
+    }
+    let answer = evaluate(&stepped).await;
+    let same: Vec<f64> =
+        (0..6).map(|index| number(&answer, &format!("/coupons/{index}/at_held_speed"))).collect();
+    assert!(same.is_sorted() && same[0] < 500.0 && same[5] > 500.0, "{same:?}");
+    let band = &answer["held_temperature"];
+    assert_near(&answer, "/held_temperature/temperature", 500.0, 1e-6);
+    let (slow, to_set, fast) = (number(band, "/slow"), number(band, "/to_set"), number(band, "/fast"));
+    assert!(2.0 <= slow && slow < to_set && to_set < fast && fast <= 5.0, "{band}");
+
+    let mut swept = stepped.clone();
+    for (coupon, setting) in swept["coupons"].as_array_mut().expect("coupons").iter_mut().zip(&same) {
+        coupon.as_object_mut().expect("an object").remove("speed_set");
+        coupon["set_temperature"] = measured(*setting, "Cel");
+    }
+    let other = evaluate(&swept).await;
+    assert_eq!(other["held_temperature"], Value::Null);
+    for edge in ["/edges/lower/mean", "/edges/upper/mean"] {
+        assert_near(&answer, edge, number(&other, edge), 0.05);
+    }
+
+    // Ten times as fast is another kind of welding: that coupon is set aside, and nothing is lost.
+    stepped["coupons"][0]["speed_set"] = measured(30.0, "m/min");
+    let kept = app.director().post("/v1/trials", &stepped).await.expect(201);
+    assert_eq!(kept["coupons"][0]["set_aside"], "speed_too_far");
+    assert_eq!(kept["speeds"]["set_aside"], 1);
+    stepped["coupons"][0]["speed_set"] = measured(0.0, "m/min");
+    let refused =
+        app.director().post("/v1/calculations/trial", &stepped).await.problem(422, "invalid_record");
+    refused.points_at(&[("/coupons/0/speed_set/value", "not_positive")]);
+}

@@ -189,7 +189,7 @@ fn axis(evaluation: &Evaluation, scale: Scale) -> Option<Linear> {
 fn strips_at(evaluation: &Evaluation, temperature: Temperature) -> impl Iterator<Item = Mark> + '_ {
     // Steps gather coupons whose settings differ by less than a display can show.
     let here = move |coupon: &&JudgedCoupon| {
-        evaluation.judged.step_at(coupon.set_temperature).is_some_and(|step| step.temperature == temperature)
+        evaluation.judged.step_at(coupon.at_held_speed).is_some_and(|step| step.temperature == temperature)
     };
     let coupons = evaluation.judged.coupons.iter().filter(here);
     coupons.flat_map(|coupon| &coupon.specimens).map(|specimen| Mark::reading(specimen.reading))

@@ -35,6 +35,7 @@ fn sweep(steps: &[(f64, &str)]) -> Evaluation {
     };
     let coupons = steps.iter().map(|(set, readings)| Coupon {
         set_temperature: celsius(*set),
+        speed: None,
         specimens: readings.chars().map(specimen).collect(),
     });
     let sheet = Sheet { class: MaterialClass::Pvc, condition: SheetCondition::New };
@@ -54,6 +55,8 @@ fn sweep(steps: &[(f64, &str)]) -> Evaluation {
         supply: None,
         wind: None,
         speed: Speed::new(3.05, SpeedUnit::MetrePerMinute).unwrap(),
+        speed_unit: SpeedUnit::MetrePerMinute,
+        dwell: None,
         surroundings: Default::default(),
     })
 }
