@@ -39,6 +39,8 @@ pub(super) struct TrialPage {
     chart: Option<TrialChart>,
     readings: Vec<Mark>,
     explanation: Vec<String>,
+    /// What the unit's history adds; empty when nothing is carried.
+    with_history: Vec<String>,
     cautions: Vec<&'static str>,
     grade: &'static str,
     grade_reasons: Vec<&'static str>,
@@ -93,6 +95,11 @@ impl TrialPage {
             chart: TrialChart::new(evaluation, scale),
             readings: readings_shown(&judged.coupons),
             explanation: evaluation.explanation.clone(),
+            with_history: answer
+                .carried
+                .as_ref()
+                .map(|carried| carried.explanation.clone())
+                .unwrap_or_default(),
             cautions: evaluation.cautions.iter().map(|caution| caution.text()).collect(),
             grade: words::grade(judged.grade),
             grade_reasons: judged.grade_reasons.iter().map(|reason| reason.sentence()).collect(),
@@ -115,7 +122,10 @@ fn readings_shown(coupons: &[JudgedCoupon]) -> Vec<Mark> {
 
 fn coupon_rows(trial: &Trial, judged: &[JudgedCoupon], scale: Scale) -> Vec<CouponRow> {
     let row = |(coupon, judged): (&crate::model::Coupon, &JudgedCoupon)| CouponRow {
-        setting: scale.temperature(coupon.set_temperature),
+        setting: match coupon.speed_set {
+            Some(speed) => format!("{} at {}", scale.temperature(coupon.set_temperature), scale.speed(speed)),
+            None => scale.temperature(coupon.set_temperature),
+        },
         measured: coupon.measured_temperature.map(|temperature| scale.temperature(temperature)),
         strips: judged
             .specimens

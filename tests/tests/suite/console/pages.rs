@@ -3,6 +3,7 @@
 use lapwatch_tests::harness::{App, PASSWORD, Reply, Shop, Trial};
 use reqwest::Method;
 use reqwest::header::{CONTENT_TYPE, COOKIE, SET_COOKIE};
+use serde_json::{Value, json};
 
 /// What a browser would keep of an answer's cookies: names and values.
 fn cookies(reply: &Reply) -> Vec<String> {
@@ -129,4 +130,35 @@ async fn sessions_end() {
     get_with(&app, "/fleet", &again).await.expect_status(200);
     app.superuser().await.execute("UPDATE person SET disabled_at = now()", &[]).await.unwrap();
     assert!(get_with(&app, "/fleet", &again).await.status.is_redirection());
+}
+
+/// What the unit's history adds is told apart from what the strips say; a coupon of another speed says so.
+#[tokio::test]
+async fn a_trials_page_tells_of_history_and_speeds() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let cookies = sign_in(&app).await;
+    let page = async |trial: Value| {
+        let answer = director.post("/v1/trials", &trial).await.expect(201);
+        let path = format!("/trials/{}", answer["trial"]["id"].as_str().unwrap());
+        get_with(&app, &path, &cookies).await.text()
+    };
+    let first = page(Trial::good_sweep(&shop, app.now()).json()).await;
+    assert!(
+        !first.contains("With the unit&#39;s history") && !first.contains("With the unit's history"),
+        "{first}"
+    );
+    for day in 1..8 {
+        let at = app.now() - chrono::TimeDelta::days(day);
+        let sweep =
+            Trial::good_sweep(&shop, at).member("sheet_temperature", json!({ "value": 20, "unit": "Cel" }));
+        director.post("/v1/trials", &sweep.json()).await.expect(201);
+    }
+    let mut later = Trial::good_sweep(&shop, app.now()).json();
+    later["sheet_temperature"] = json!({ "value": 20, "unit": "Cel" });
+    later["coupons"][0]["speed_set"] = json!({ "value": 4.2, "unit": "m/min" });
+    let later = page(later).await;
+    assert!(later.contains("With the unit's history"), "{later}");
+    assert!(later.contains("at 4.2"), "{later}");
 }
