@@ -61,7 +61,7 @@ codes! {
     /// Over a size limit.
     TooLarge, "too_large", PAYLOAD_TOO_LARGE, "The body is larger than this operation takes";
     /// Not `application/json`.
-    UnsupportedMediaType, "unsupported_media_type", UNSUPPORTED_MEDIA_TYPE, "The body must be application/json";
+    UnsupportedMediaType, "unsupported_media_type", UNSUPPORTED_MEDIA_TYPE, "The body must be application/json, plain or compressed as said";
     /// Readable, but breaks rules; `errors` says where.
     InvalidRecord, "invalid_record", UNPROCESSABLE_ENTITY, "The record breaks rules; nothing was stored";
     /// Too many tries.

@@ -118,15 +118,14 @@ impl FromRequest for Body {
             .and_then(|value| value.to_str().ok())
             .and_then(|value| value.split(';').next())
             .is_some_and(|essence| essence.trim().eq_ignore_ascii_case("application/json"));
-        let encoding = request
-            .headers()
-            .get(CONTENT_ENCODING)
-            .and_then(|value| value.to_str().ok())
-            .and_then(|value| value.parse().ok())
-            .unwrap_or(ContentEncoding::Identity);
+        let encoding = encoding(request);
         let payload = payload.take();
         Box::pin(async move {
-            let body = read(payload, encoding).await?;
+            let body = read(payload, encoding.unwrap_or(ContentEncoding::Identity)).await?;
+            if encoding.is_none() {
+                let detail = "This `Content-Encoding` is not read here; send `gzip`, `zstd` or none.";
+                return Err(Problem::new(Code::UnsupportedMediaType, detail));
+            }
             if !json {
                 let detail = "Send the record as JSON with the header `Content-Type: application/json`.";
                 return Err(Problem::new(Code::UnsupportedMediaType, detail));
@@ -134,6 +133,15 @@ impl FromRequest for Body {
             Ok(Self(body))
         })
     }
+}
+
+/// How a body is compressed; `None` when it is in a way that is not read here.
+fn encoding(request: &HttpRequest) -> Option<ContentEncoding> {
+    let Some(named) = request.headers().get(CONTENT_ENCODING) else { return Some(ContentEncoding::Identity) };
+    let encoding = named.to_str().ok()?.trim().to_ascii_lowercase().parse().ok()?;
+    let read =
+        [ContentEncoding::Identity, ContentEncoding::Gzip, ContentEncoding::Deflate, ContentEncoding::Zstd];
+    read.contains(&encoding).then_some(encoding)
 }
 
 /// Past the limit the rest is read and dropped, up to this many bytes as they travel, so that the client hears the answer

@@ -28,7 +28,7 @@ pub struct Trial {
     pub id: Uuid,
     /// The unit that welded.
     pub unit_id: Uuid,
-    /// The crew; absent: the crew that has the unit.
+    /// The crew that welded; absent: the one that has the unit. A crew that borrowed a unit names itself here.
     pub crew_id: Option<Uuid>,
     /// When it was performed, by the client's clock.
     pub performed_at: DateTime<Utc>,

@@ -187,6 +187,10 @@ async fn compressed_bodies() {
 
     let no_gzip = send(&caller, Some(JSON), Some("gzip"), good.clone().into()).await;
     no_gzip.problem(400, "bad_request").advises("could not be read");
+    for unknown in ["br", "foo", "gzip, gzip"] {
+        let reply = send(&caller, Some(JSON), Some(unknown), good.clone().into()).await;
+        reply.problem(415, "unsupported_media_type").advises("`gzip`, `zstd` or none");
+    }
     let cut = gzip(good.as_bytes());
     let cut = send(&caller, Some(JSON), Some("gzip"), cut[..cut.len() / 2].to_vec()).await;
     assert!(cut.status.is_client_error(), "{}: {}", cut.status, cut.text());
