@@ -4,7 +4,7 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use lapwatch_domain::drift::ChartSettings;
-use lapwatch_domain::heat::{HeatError, HeatShare, Known, Together, carry_together};
+use lapwatch_domain::heat::{HeatError, Known, Together, carry_together};
 use lapwatch_domain::peel::{Peel, PeelError, Trace};
 use lapwatch_domain::quantity::{Quantity as _, Temperature, TemperatureDifference, TemperatureUnit};
 use lapwatch_domain::readers::{PairedReadings, PooledKappa, pool};
@@ -20,7 +20,7 @@ use super::trials::Context;
 use super::{Error, Result, Service, open_to_read};
 use crate::model::calculations::{Carry, DewPoint, PeelTrace, Supply};
 use crate::model::{Principal, Trial};
-use crate::wire::sentence;
+use crate::wire::{SETTABLE_CELSIUS, sentence};
 
 /// A dew point and, where a sheet is asked about, how it stands to it.
 #[derive(Debug, Clone, Copy)]
@@ -95,12 +95,12 @@ pub async fn of_carry(service: &Service, caller: &Principal, asked: &Carry) -> R
         }
         let known: Vec<_> = asked.temperatures.iter().map(|(known, _)| *known).collect();
         let shares = match asked.share {
-            Some(known) => shares_about(known),
+            Some((share, sd)) => share.give_or_take(sd),
             None => ChartSettings::default().heat_shares,
         };
         let found = carry_together(&known, asked.from, asked.to, &shares, asked.dwell)
             .map_err(|error: HeatError| Error::invalid("", error.code(), sentence(&error)))?;
-        let settable = |value: &Known| SETTABLE_C.contains(&value.mean.value_in(TemperatureUnit::Celsius));
+        let settable = |value: &Known| SETTABLE_CELSIUS.contains(&value.mean.value_in(TemperatureUnit::Celsius));
         if found.values().iter().all(settable) {
             Ok(found)
         } else {
@@ -110,18 +110,6 @@ pub async fn of_carry(service: &Service, caller: &Principal, asked: &Carry) -> R
         }
     })
     .await
-}
-
-/// What a hot-air welder can be set to.
-const SETTABLE_C: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
-
-/// Three shares with the mean and the standard deviation of what is known of one (the nodes of Gauss–Hermite quadrature,
-/// as far as they are shares).
-fn shares_about((share, sd): (HeatShare, f64)) -> Vec<(HeatShare, f64)> {
-    let reach = 3.0_f64.sqrt() * sd;
-    let nodes =
-        [(share.ratio() - reach, 1.0 / 6.0), (share.ratio(), 2.0 / 3.0), (share.ratio() + reach, 1.0 / 6.0)];
-    nodes.into_iter().filter_map(|(ratio, weight)| Some((HeatShare::new(ratio).ok()?, weight))).collect()
 }
 
 /// What arrives at a machine, and what would.

@@ -4,6 +4,7 @@ use serde::de::DeserializeOwned;
 use serde_path_to_error::{Path, Segment};
 
 use super::objects::Strict;
+use super::sentence;
 use crate::model::Finding;
 
 /// Why a body could not be read.
@@ -96,9 +97,7 @@ fn mistyped(message: &str) -> String {
         other => format!(", expected {other}"),
     };
     let found = found.replace("sequence", "list").replace("map", "object");
-    let mut letters = found.chars();
-    let first = letters.next().map(|letter| letter.to_uppercase().to_string()).unwrap_or_default();
-    format!("{first}{}{words}.", letters.as_str())
+    sentence(&format!("{found}{words}"))
 }
 
 /// RFC 6901 of a path into the body.

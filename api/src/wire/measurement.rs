@@ -1,5 +1,7 @@
 //! Measurements with UCUM units.
 
+use std::ops::RangeInclusive;
+
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use lapwatch_domain::quantity::{
     Percent, Quantity, QuantityError, Temperature, TemperatureDifference, TemperatureDifferenceUnit,
@@ -31,6 +33,9 @@ impl Measurement {
         Self { value, unit: unit.code().to_owned() }
     }
 }
+
+/// What a hot-air welder can be set to, with room to spare.
+pub const SETTABLE_CELSIUS: RangeInclusive<f64> = 0.0..=1000.0;
 
 /// Above any number that is measured here in any unit, and far below what doubles and answers can hold.
 const LARGEST: f64 = 1e9;
@@ -178,18 +183,18 @@ impl Reader {
         self.require((1970..=2200).contains(&year), pointer, "out_of_range", detail);
     }
 
-    /// A temperature that a hot-air welder can be set to: 0 to 1000 °C.
+    /// A temperature that a hot-air welder can be set to: [`SETTABLE_CELSIUS`].
     pub fn set_temperature(&mut self, pointer: &str, given: &Measurement) -> Option<Temperature> {
         let temperature: Temperature = self.quantity(pointer, given)?;
-        let plausible = (0.0..=1000.0).contains(&temperature.value_in(TemperatureUnit::Celsius));
+        let plausible = SETTABLE_CELSIUS.contains(&temperature.value_in(TemperatureUnit::Celsius));
         let detail =
             "A hot-air welder is set between 0 and 1000 Cel (32 and 1832 [degF]); check value and unit.";
         self.require(plausible, &format!("{pointer}/value"), "out_of_range", detail);
         plausible.then_some(temperature)
     }
 
-    /// A relative humidity above 1 %: nothing on earth is drier where roofs are welded, and a share of one is easily sent in
-    /// place of per cent.
+    /// A relative humidity above 1 %: a share of one is easily sent in place of per cent, and no roof is that dry (common
+    /// practice, no source).
     pub fn humidity(&mut self, pointer: &str, given: &Measurement) -> Option<Percent> {
         let humidity: Percent = self.quantity(pointer, given)?;
         let plausible = humidity.ratio() > 0.01;

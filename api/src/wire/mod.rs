@@ -15,7 +15,7 @@ pub mod trial;
 
 pub use json::{JsonError, parse, same_value};
 pub use list::Page;
-pub use measurement::{Measurement, Reader};
+pub use measurement::{Measurement, Reader, SETTABLE_CELSIUS};
 pub use text::Text;
 
 /// Declares the codes of a coded enum of the domain as the documented values of a string member: extensible, so the
@@ -28,5 +28,5 @@ pub fn codes<T: lapwatch_domain::Coded>() -> String {
 pub fn sentence(error: &impl std::fmt::Display) -> String {
     let message = error.to_string();
     let mut letters = message.chars();
-    letters.next().map(|first| format!("{}{}.", first.to_uppercase(), letters.as_str())).unwrap_or_default()
+    letters.next().map_or_else(String::new, |first| format!("{}{}.", first.to_uppercase(), letters.as_str()))
 }

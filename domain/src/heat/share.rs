@@ -35,6 +35,26 @@ impl HeatShare {
         }
     }
 
+    /// Shares with this mean and the standard deviation `sd` (a ratio, zero or above), each with its probability: the
+    /// three nodes of Gauss–Hermite quadrature, as far as they are shares.
+    ///
+    /// ```
+    /// use lapwatch_domain::heat::HeatShare;
+    /// let shares = HeatShare::default().give_or_take(0.02);
+    /// let mean: f64 = shares.iter().map(|(share, weight)| share.ratio() * weight).sum();
+    /// let variance: f64 = shares.iter().map(|(share, weight)| (share.ratio() - mean).powi(2) * weight).sum();
+    /// assert!((mean - 0.27).abs() < 1e-12 && (variance.sqrt() - 0.02).abs() < 1e-12);
+    /// ```
+    #[must_use]
+    pub fn give_or_take(self, sd: f64) -> Vec<(Self, f64)> {
+        let reach = 3.0_f64.sqrt() * sd;
+        let nodes = [(-reach, 1.0 / 6.0), (0.0, 2.0 / 3.0), (reach, 1.0 / 6.0)];
+        nodes
+            .into_iter()
+            .filter_map(|(away, weight)| Some((Self::new(self.ratio + away).ok()?, weight)))
+            .collect()
+    }
+
     /// φ at the reference speed.
     #[must_use]
     pub fn ratio(self) -> f64 {

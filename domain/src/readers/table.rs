@@ -1,5 +1,7 @@
 //! What two readers said of the same strips.
 
+use std::iter::Sum;
+
 use super::{Kappa, KappaError};
 use crate::acceptance::Reading;
 
@@ -128,6 +130,18 @@ impl PairedReadings {
     #[must_use]
     pub const fn opposite(&self) -> usize {
         self.count(Reading::Cold, Reading::Hot) + self.count(Reading::Hot, Reading::Cold)
+    }
+}
+
+/// All strips of several sessions in one table.
+impl Sum for PairedReadings {
+    fn sum<I: Iterator<Item = Self>>(sessions: I) -> Self {
+        sessions.fold(Self::default(), |mut all, session| {
+            for (row, added) in all.counts.iter_mut().zip(session.counts) {
+                row.iter_mut().zip(added).for_each(|(count, more)| *count += more);
+            }
+            all
+        })
     }
 }
 

@@ -250,3 +250,10 @@ impl Problem {
         allow.split(", ").map(str::to_owned).collect()
     }
 }
+
+/// The number at `pointer` of an answer: a measurement's value, or a plain one.
+#[track_caller]
+pub fn number(answer: &Value, pointer: &str) -> f64 {
+    let found = answer.pointer(pointer).unwrap_or_else(|| panic!("no {pointer} in {answer}"));
+    found.get("value").unwrap_or(found).as_f64().unwrap_or_else(|| panic!("{pointer} is {found}"))
+}

@@ -18,6 +18,6 @@ pub use app::{App, OPERATOR_TOKEN, Organization, PASSWORD, an_ordinary_noon, set
 pub use browser::Browser;
 pub use database::TestDatabase;
 pub use folder::TestFolder;
-pub use http::{Caller, Problem, Reply};
+pub use http::{Caller, Problem, Reply, number};
 pub use shop::Shop;
 pub use trial::{Scale, Trial};

@@ -94,7 +94,7 @@ pub struct ReadingConfusion {
 impl ReaderAnswer {
     /// The answer to a question about these sessions.
     pub fn of(sessions: &[PairedReadings], pooled: &PooledKappa) -> Self {
-        let all = together(sessions);
+        let all: PairedReadings = sessions.iter().copied().sum();
         let opposite = all.opposite();
         let mut explanation = vec![agreement(pooled)];
         if pooled.strips < FEW_STRIPS {
@@ -127,7 +127,8 @@ impl ReaderAnswer {
     }
 }
 
-/// Below so many strips an interval of kappa is as wide as the scale. (Ours, by the standard error at kappa .6.)
+/// Below so many strips a 95 % interval of kappa reaches some .3 to either side, by its standard error where .8 agree and .5
+/// would by chance. (The choice is ours.)
 const FEW_STRIPS: usize = 30;
 
 fn agreement(pooled: &PooledKappa) -> String {
@@ -146,20 +147,6 @@ fn different_habit(all: &PairedReadings) -> Option<String> {
     (most.first != most.second).then(|| {
         format!("The first read {} as {}, the second {}.", most.first, most.reading.code(), most.second)
     })
-}
-
-/// All sessions in one table.
-fn together(sessions: &[PairedReadings]) -> PairedReadings {
-    use lapwatch_domain::acceptance::Reading;
-    let mut all = PairedReadings::default();
-    for session in sessions {
-        for first in Reading::ALL {
-            for second in Reading::ALL {
-                all.add(*first, *second, session.count(*first, *second));
-            }
-        }
-    }
-    all
 }
 
 impl KappaInterval {

@@ -46,7 +46,8 @@ pub struct CarryQuestion {
     pub heat_share_standard_deviation: Option<f64>,
 }
 
-/// How well a unit's heat share is known when nobody says: half as well again as one of which nothing is known. (Ours.)
+/// How well a unit's heat share is known when nobody says: twice as well as that of a unit of which
+/// nothing is known. (Ours.)
 const USUAL_SHARE_SD: f64 = 0.02;
 
 /// A temperature, and how well it is known.

@@ -1,15 +1,8 @@
 //! The calculators: published and independently recomputed numbers come out of the HTTP answers, nothing is stored, and
 //! what cannot be calculated is refused where it stands.
 
-use lapwatch_tests::harness::{App, Shop, Trial};
+use lapwatch_tests::harness::{App, Shop, Trial, number};
 use serde_json::{Value, json};
-
-/// The number at `pointer`: a measurement's, or a plain one.
-#[track_caller]
-fn number(answer: &Value, pointer: &str) -> f64 {
-    let found = answer.pointer(pointer).unwrap_or_else(|| panic!("no {pointer} in {answer}"));
-    found.get("value").unwrap_or(found).as_f64().unwrap_or_else(|| panic!("{pointer} is {found}"))
-}
 
 #[track_caller]
 fn assert_near(answer: &Value, pointer: &str, expected: f64, tolerance: f64) {

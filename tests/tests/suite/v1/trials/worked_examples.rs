@@ -4,7 +4,7 @@
 //! (μ every 1 °C from 250 °C to the unit's maximum of 620 °C, 50 °C further for the upper edge; 31 points of ln σ), the
 //! same 21 nodes of Gauss–Hermite quadrature, strips of one coupon correlated by ρ = 0.5.
 
-use lapwatch_tests::harness::{App, Caller, Scale, Shop, Trial};
+use lapwatch_tests::harness::{App, Caller, Scale, Shop, Trial, number};
 use serde_json::{Value, json};
 
 /// Half a unit of the third decimal, in which the examples are printed.
@@ -23,13 +23,6 @@ fn both_edges(shop: &Shop, app: &App, scale: Scale) -> Value {
         .coupon(540.0, "shh")
         .coupon(580.0, "hhh")
         .json()
-}
-
-/// The value at `pointer`: a measurement's number, or a plain one.
-#[track_caller]
-fn number(answer: &Value, pointer: &str) -> f64 {
-    let found = answer.pointer(pointer).unwrap_or_else(|| panic!("no {pointer} in {answer}"));
-    found.get("value").unwrap_or(found).as_f64().unwrap_or_else(|| panic!("{pointer} is {found}"))
 }
 
 #[track_caller]
