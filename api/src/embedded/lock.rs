@@ -12,7 +12,7 @@ const FILE: &str = "lock";
 /// are no stale ones.
 #[derive(Debug)]
 pub(super) struct FolderLock {
-    _file: File,
+    file: File,
 }
 
 impl FolderLock {
@@ -44,6 +44,14 @@ impl FolderLock {
             writeln!(file, "{}", std::process::id())
         };
         note(&mut file).map_err(EmbeddedError::folder("write", &path))?;
-        Ok(Self { _file: file })
+        Ok(Self { file })
+    }
+}
+
+impl Drop for FolderLock {
+    /// Closing the file would not do: a child that is just being started holds it open too, up to its `exec`.
+    fn drop(&mut self) {
+        // Should it fail, the kernel gives the lock up with the last of those.
+        self.file.unlock().ok();
     }
 }
