@@ -5,6 +5,7 @@ pub mod calculations;
 mod configuration;
 mod criteria;
 mod finding;
+mod fit;
 mod records;
 mod start;
 
@@ -12,5 +13,6 @@ pub use access::{App, Person, Principal, Role, Scope, SubjectKind};
 pub use configuration::{Crew, Lot, Membrane, Policy, Site, Unit, Version};
 pub use criteria::{CriteriaException, CriteriaSet, Weld};
 pub use finding::{Finding, Findings};
+pub use fit::{DatedPrior, FleetFit};
 pub use records::*;
 pub use start::StartConditions;

@@ -103,6 +103,10 @@ pub struct Trial {
 }
 
 impl Trial {
+    /// How far ahead of the service's clock a trial may claim to be, at its receipt, before it is kept out of derived
+    /// state.
+    pub const MOST_AHEAD: TimeDelta = TimeDelta::hours(24);
+
     /// When it happened, by the best clock known: what histories are ordered by.
     pub fn ordered_at(&self) -> DateTime<Utc> {
         self.performed_at + self.clock_offset

@@ -28,8 +28,9 @@ async fn evaluate_trial(
     body: Body,
 ) -> Reply<Json<TrialEvaluation>> {
     let trial = body.json::<Trial>()?.read().map_err(Problem::invalid)?;
-    let evaluation = service::trial(&context.service, &caller, &trial).await?;
-    Ok(Json(TrialEvaluation::of(&evaluation, (trial.temperature_unit, trial.speed_unit))))
+    let (judged_by, evaluation) = service::trial(&context.service, &caller, &trial).await?;
+    let units = (trial.temperature_unit, trial.speed_unit);
+    Ok(Json(TrialEvaluation::of(&evaluation, judged_by.prior.as_ref(), units)))
 }
 
 /// Set temperatures at another sheet temperature and speed: where to begin when the weather has changed or the welder is

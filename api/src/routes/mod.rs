@@ -5,6 +5,7 @@ mod calculations;
 mod configuration;
 pub mod contract;
 mod extract;
+mod fits;
 mod fleet;
 mod records;
 mod system;
@@ -42,6 +43,7 @@ pub fn register(config: &mut ServiceConfig<'_>) {
     trials::register(config);
     calculations::register(config);
     fleet::register(config);
+    fits::register(config);
     records::register(config);
     configuration::register(config);
     access::register(config);

@@ -44,16 +44,17 @@ pub struct SupplyFound {
     pub cord: Option<CordAdvice>,
 }
 
-/// What a trial says, evaluated as if it were sent now. Nothing is stored.
+/// What a trial says, evaluated as if it were sent now, with what it was judged by. Nothing is stored.
 ///
 /// # Errors
 /// As [`super::trials::receive`], without conflicts.
-pub async fn trial(service: &Service, caller: &Principal, trial: &Trial) -> Result<Evaluation> {
+pub async fn trial(service: &Service, caller: &Principal, trial: &Trial) -> Result<(Context, Evaluation)> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
     let context = Context::load(&tenant, trial).await?;
     require_crew(caller, context.crew_id)?;
-    context.evaluate(trial)
+    let evaluation = context.evaluate(trial)?;
+    Ok((context, evaluation))
 }
 
 /// The dew point.

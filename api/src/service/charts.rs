@@ -151,7 +151,7 @@ fn take_rest(
     Ok(charts)
 }
 
-fn entry<'a>(row: &HistoryRow, profiles: Option<&'a Profiles>) -> Result<HistoryEntry<'a>> {
+pub(super) fn entry<'a>(row: &HistoryRow, profiles: Option<&'a Profiles>) -> Result<HistoryEntry<'a>> {
     let profiles =
         profiles.ok_or_else(|| Error::Corrupt(format!("trial {} lacks evidence", row.trial_id)))?;
     Ok(HistoryEntry {

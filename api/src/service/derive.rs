@@ -28,7 +28,7 @@ use super::{ChartCache, Error, Result, change};
 use crate::model::{self, Crew, Policy, Site, Unit};
 use crate::storage::derived::{self, ChartEnd, Flag, Recheck, UnitState};
 use crate::storage::records::{self, HistoryRow};
-use crate::storage::{Tenant, configuration};
+use crate::storage::{Tenant, configuration, fits};
 
 /// How far back spans and day plans bear on what is suspect or due: rechecks are listed for 60 local days.
 pub(super) const LOOK_BACK: TimeDelta = TimeDelta::days(63);
@@ -46,6 +46,8 @@ pub struct UnitFacts {
     pub temperature_unit: TemperatureUnit,
     /// The organization's policy.
     pub policy: Policy,
+    /// How its charts are made: by the policy, and by what the fleet's own trials said of heat shares.
+    pub settings: ChartSettings,
     /// Its trials, in order of time.
     pub history: Vec<HistoryRow>,
     /// The same trials as standing and rechecks see them.
@@ -81,9 +83,10 @@ impl UnitFacts {
     pub async fn load(tenant: &Tenant<'_>, id: Uuid, as_of: DateTime<Utc>) -> Result<Self> {
         let since = as_of - LOOK_BACK;
         // Sent together: the connection pipelines them.
-        let (crewed, (_, policy), history, services, decisions, spans) = try_join!(
+        let (crewed, (_, policy), class_heat_shares, history, services, decisions, spans) = try_join!(
             Crewed::load(tenant, id, as_of),
             configuration::policy(tenant, as_of).err_into(),
+            fits::chart_shares(tenant, as_of).err_into(),
             records::history(tenant, id).err_into(),
             records::service_events(tenant, Some(id)).err_into(),
             records::decisions(tenant, Some(id)).err_into(),
@@ -93,6 +96,11 @@ impl UnitFacts {
             id,
             zone: crewed.zone,
             temperature_unit: crewed.temperature_unit,
+            settings: ChartSettings {
+                promise_arl: policy.promise_arl_trials,
+                class_heat_shares,
+                ..ChartSettings::default()
+            },
             policy,
             trials: history.iter().map(trial_fact).collect(),
             services: services.iter().map(service_fact).collect(),
@@ -117,10 +125,13 @@ impl UnitFacts {
         let service = self.services.iter().filter(|service| service.affects_heat);
         let mut resets: Vec<DateTime<Utc>> = service.map(|service| service.at).collect();
         resets.sort_unstable();
-        let settings =
-            ChartSettings { promise_arl: self.policy.promise_arl_trials, ..ChartSettings::default() };
-        let quiet = quiet_decisions(&self.decisions);
-        let facts = ChartFacts { unit: self.id, history: &self.history, resets, quiet, settings };
+        let facts = ChartFacts {
+            unit: self.id,
+            history: &self.history,
+            resets,
+            quiet: quiet_decisions(&self.decisions),
+            settings: self.settings.clone(),
+        };
         let charts = charts.charts(tenant, facts).await?;
         let record = UnitRecord {
             unit: self.id,

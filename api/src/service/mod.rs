@@ -9,6 +9,7 @@ pub mod change;
 mod charts;
 pub mod configuration;
 pub mod derive;
+pub mod fits;
 pub mod fleet;
 pub mod organizations;
 mod reach;

@@ -15,8 +15,8 @@ use super::{Error, Result, Service, open_to_read, reach};
 use crate::model::{
     Crew, CriteriaException, CriteriaSet, Findings, Membrane, Principal, StartConditions, Unit, Weld,
 };
-use crate::storage::Tenant;
 use crate::storage::configuration::{all_in_force, criteria, in_force};
+use crate::storage::{Tenant, fits};
 
 /// Where to begin.
 #[derive(Debug)]
@@ -55,7 +55,7 @@ pub async fn steps(
             .await?;
     let facts = UnitFacts::load(&tenant, id, now).await?;
     let knowledge = facts.derive(&tenant, &service.charts, now).await?.charts.now(sheets[0].material_class);
-    let policy = policy(&criteria);
+    let policy = policy(&criteria, fits::prior(&tenant, now).await?);
     let input = StartInput {
         today: today(&unit, sheets, (Some(conditions.sheet_temperature), conditions.speed, now)),
         purpose: conditions.purpose,

@@ -10,6 +10,7 @@ mod tenant;
 pub mod access;
 pub mod configuration;
 pub mod derived;
+pub mod fits;
 pub mod migrate;
 pub mod records;
 

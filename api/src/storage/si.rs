@@ -48,6 +48,6 @@ pub(super) fn optional<Q: Stored>(row: &Row, column: &str) -> Result<Option<Q>> 
     row.get::<_, Option<f64>>(column).map(from_si).transpose()
 }
 
-fn from_si<Q: Stored>(value: f64) -> Result<Q> {
+pub(super) fn from_si<Q: Stored>(value: f64) -> Result<Q> {
     Q::new(value, Q::UNIT).map_err(|error| Error::Corrupt(error.to_string()))
 }

@@ -12,6 +12,7 @@ use super::evaluation::{
     Band, BroughtSpeeds, Caution, Coupon, Edges, Evidence, NextCoupon, Outcome, SetPoint, SpeedBand,
     TrialEvaluation,
 };
+use super::fits::Assumed;
 use super::fleet::{Flag, Recheck, Standing, SuspectSpan};
 use super::on;
 use crate::service::trials;
@@ -36,6 +37,8 @@ pub struct TrialAnswer {
     pub coupons: Vec<Coupon>,
     /// How far the trial can be trusted.
     pub evidence: Evidence,
+    /// What was assumed of strips beforehand.
+    pub assumed: Assumed,
     /// Both edges, from this trial alone.
     pub edges: Edges,
     /// The band; null when there is none.
@@ -105,7 +108,8 @@ impl TrialAnswer {
     /// The answer as it is sent.
     pub fn of(answer: &trials::Answer, now: DateTime<Utc>) -> Self {
         let unit = answer.trial.temperature_unit;
-        let judged = TrialEvaluation::of(&answer.evaluation, (unit, answer.trial.speed_unit));
+        let prior = answer.context.prior.as_ref();
+        let judged = TrialEvaluation::of(&answer.evaluation, prior, (unit, answer.trial.speed_unit));
         Self {
             trial: KeptTrial::of(answer),
             disposition: "accepted",
@@ -113,6 +117,7 @@ impl TrialAnswer {
             outcome: judged.outcome,
             coupons: judged.coupons,
             evidence: judged.evidence,
+            assumed: judged.assumed,
             edges: judged.edges,
             band: judged.band,
             speeds: judged.speeds,

@@ -4,6 +4,7 @@ pub mod answer;
 pub mod calculations;
 pub mod carried;
 pub mod evaluation;
+pub mod fits;
 pub mod fleet;
 pub mod history;
 pub mod starting;

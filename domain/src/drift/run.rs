@@ -103,7 +103,7 @@ impl SignalEnd {
 }
 
 impl EdgeRun {
-    fn new(edge: Edge, profile_points: usize, settings: &ChartSettings) -> Self {
+    fn new(edge: Edge, (profile_points, shares): (usize, usize), settings: &ChartSettings) -> Self {
         let shift = settings.shift.kelvin();
         let step = shift / SHIFT_STEPS as f64;
         let width = PROFILE_SPACING_KELVIN * profile_points.saturating_sub(1) as f64 + 2.0 * BEYOND_PROFILE_K;
@@ -126,7 +126,7 @@ impl EdgeRun {
             shift,
             baseline_trials: settings.baseline_trials,
         };
-        let chart = Chart::new(settings.heat_shares.len(), &plan);
+        let chart = Chart::new(shares, &plan);
         let zero = Temperature::from_celsius(0.0);
         Self {
             edge,
@@ -152,11 +152,13 @@ impl EdgeRun {
 impl Run {
     /// A pass that has met no trial yet; profiles may have so many points.
     pub(super) fn new(class: MaterialClass, profile_points: usize, settings: &ChartSettings) -> Self {
+        let (shares, weights): (Vec<_>, Vec<_>) = settings.shares_of(class).iter().copied().unzip();
+        let size = (profile_points, shares.len());
         Self {
             class,
-            shares: settings.heat_shares.iter().map(|(share, _)| *share).collect(),
-            weights: settings.heat_shares.iter().map(|(_, weight)| *weight).collect(),
-            edges: [Edge::Lower, Edge::Upper].map(|edge| EdgeRun::new(edge, profile_points, settings)),
+            shares,
+            weights,
+            edges: [Edge::Lower, Edge::Upper].map(|edge| EdgeRun::new(edge, size, settings)),
             maps: Maps::default(),
             smoother: Smoother::new(settings.stray_share),
             scratch: Vec::new(),
@@ -187,7 +189,7 @@ impl Run {
             edge.fresh = [Vec::new(), Vec::new()];
             edge.set_aside = [None, None];
         }
-        for (weight, (_, prior)) in self.weights.iter_mut().zip(&settings.heat_shares) {
+        for (weight, (_, prior)) in self.weights.iter_mut().zip(settings.shares_of(self.class)) {
             *weight =
                 libm::pow(weight.max(NEGLIGIBLE), KEPT_AT_RESTART) * libm::pow(*prior, 1.0 - KEPT_AT_RESTART);
         }

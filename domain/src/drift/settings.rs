@@ -1,6 +1,7 @@
 //! What the charts are told.
 
 use crate::heat::HeatShare;
+use crate::membrane::MaterialClass;
 use crate::quantity::TemperatureDifference;
 
 /// How a unit is charted. The defaults are those of a new fleet; a fleet's own fit may replace noise and heat share.
@@ -20,6 +21,9 @@ pub struct ChartSettings {
     pub edge_finding_sd: TemperatureDifference,
     /// The heat shares considered, rising, with the probability of each before the first trial.
     pub heat_shares: Vec<(HeatShare, f64)>,
+    /// The same for the material classes of which a fleet's fit tells more ([`crate::fleet::Surface::chart_shares`]).
+    /// Any other class starts from [`ChartSettings::heat_shares`].
+    pub class_heat_shares: Vec<(MaterialClass, Vec<(HeatShare, f64)>)>,
     /// Standard deviation of the sheet's temperature about 20 °C where a trial does not say it. Such an error has a
     /// season, so it does not average out over the trials of one; this number is therefore larger than any day's error.
     pub unknown_sheet_sd: TemperatureDifference,
@@ -40,6 +44,13 @@ pub struct ChartSettings {
 impl ChartSettings {
     /// Nodes of the heat share.
     const HEAT_SHARE_NODES: usize = 9;
+
+    /// The heat shares from which charts of this class start.
+    #[must_use]
+    pub fn shares_of(&self, class: MaterialClass) -> &[(HeatShare, f64)] {
+        let own = self.class_heat_shares.iter().find(|(own, _)| *own == class);
+        own.map_or(&self.heat_shares, |(_, shares)| shares)
+    }
 
     /// Heat shares from .18 to .40 with a normal prior about `mean` (a ratio), standard deviation `sd`.
     ///
@@ -75,6 +86,7 @@ impl Default for ChartSettings {
             trial_noise: kelvin(8.0),
             edge_finding_sd: kelvin(18.0),
             heat_shares: Self::heat_shares_about(HeatShare::USUAL, HeatShare::USUAL_SD),
+            class_heat_shares: Vec::new(),
             unknown_sheet_sd: kelvin(80.0),
             stray_share: 0.02,
             baseline_trials: 250.0,

@@ -64,6 +64,12 @@ impl Fit {
         self.surface.heat_shares(class)
     }
 
+    /// The heat shares of the classes that have their own: [`Surface::chart_shares`].
+    #[must_use]
+    pub fn chart_shares(&self) -> Vec<(MaterialClass, Vec<(HeatShare, f64)>)> {
+        self.surface.chart_shares()
+    }
+
     /// What it was made from, then one sentence on each number: correlation, scatter, heat share of each class. What it
     /// found, or why the usual value stays.
     #[must_use]

@@ -1,5 +1,7 @@
 //! Fits in plain sentences.
 
+use chrono::{DateTime, Utc};
+
 use super::surface::{ClassShare, UnitShare};
 use super::{Basis, FEWEST_UNITS, MadeFrom, Spread, SpreadEvidence};
 use crate::edges::EdgePrior;
@@ -14,6 +16,33 @@ pub(super) fn made_from(made: &MadeFrom) -> String {
         count(made.units, "unit"),
         made.from.format("%Y-%m-%d"),
         made.to.format("%Y-%m-%d")
+    )
+}
+
+/// What was assumed of the strips of a trial before they were peeled, in a plain sentence. `made_at` is the date of the
+/// fit that says so; `None` where the usual values hold.
+///
+/// ```
+/// use lapwatch_domain::edges::EdgePrior;
+/// use lapwatch_domain::fleet::assumed;
+/// use lapwatch_domain::quantity::TemperatureUnit;
+///
+/// let sentence = assumed(&EdgePrior::default(), None, TemperatureUnit::Celsius);
+/// assert!(sentence.starts_with("Assumed beforehand: strips scatter about an edge by 17 °C"), "{sentence}");
+/// ```
+#[must_use]
+pub fn assumed(prior: &EdgePrior, made_at: Option<DateTime<Utc>>, unit: TemperatureUnit) -> String {
+    let by_whom = made_at.map_or_else(
+        || "usual values, as long as the fleet's own trials do not tell".to_owned(),
+        |at| format!("by the fit of this fleet's own trials of {}", at.format("%Y-%m-%d")),
+    );
+    format!(
+        "Assumed beforehand: strips scatter about an edge by {:.0} {}, give or take a factor of {:.1}, and those of one \
+         coupon are alike by {:.2} ({by_whom}).",
+        prior.sigma_median.value_in(unit.difference_unit()),
+        unit.symbol(),
+        libm::exp(prior.ln_sigma_sd),
+        prior.correlation,
     )
 }
 

@@ -34,8 +34,10 @@ const fn inverses() -> Axis {
 }
 
 /// What one unit's trials of one class say of φ.
+#[derive(Debug, Clone)]
 pub(super) struct Told {
     pub(super) unit: Uuid,
+    pub(super) class: MaterialClass,
     pub(super) trials: usize,
     /// Likelihood at [`inverses`], up to a factor.
     likelihood: Vec<f64>,
@@ -58,7 +60,7 @@ impl Told {
             charts.take(entry, &resets);
         }
         let shares = charts.now(class, &resets)?.heat_shares();
-        Some(Self { unit: unit.unit, trials: entries.len(), likelihood: likelihood(&shares) })
+        Some(Self { unit: unit.unit, class, trials: entries.len(), likelihood: likelihood(&shares) })
     }
 
     pub(super) fn posterior(&self, prior: &[f64]) -> Vec<f64> {
@@ -122,13 +124,13 @@ pub(super) struct Population {
 }
 
 impl Population {
-    pub(super) fn of(told: &[Told]) -> Self {
+    pub(super) fn of(told: &[&Told]) -> Self {
         let cells: Vec<(f64, Vec<f64>)> = SPREADS
             .points()
             .flat_map(|spread| MEANS.points().map(move |mean| (spread, mean)))
             .map(|(spread, mean)| {
                 let density = normal(mean, libm::exp(spread));
-                let fits = |told: &Told| {
+                let fits = |told: &&Told| {
                     libm::log(told.posterior(&density).iter().sum::<f64>().max(f64::MIN_POSITIVE))
                 };
                 let prior = -0.5 * ((mean - HeatShare::USUAL) / PRIOR_MEAN_SD).powi(2)

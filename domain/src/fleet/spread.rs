@@ -200,13 +200,13 @@ impl Spread {
     }
 
     /// What an evaluation of a single trial may assume: the fleet's values where there are, else the usual ones
-    /// exactly.
+    /// exactly. ρ comes in hundredths, finer than any fleet tells it, so that evaluations share their tables.
     #[must_use]
     pub fn edge_prior(&self) -> EdgePrior {
         EdgePrior {
             sigma_median: self.scatter.median,
             ln_sigma_sd: self.scatter.ln_predictive,
-            correlation: self.correlation.estimate.mean,
+            correlation: (self.correlation.estimate.mean * 100.0).round() / 100.0,
         }
     }
 }

@@ -108,24 +108,29 @@ impl Surface {
     /// Costs about as much as the charts of all units made anew, twice as many heat shares being considered.
     #[must_use]
     pub fn fit(units: &[UnitHistory<'_>], settings: &ChartSettings) -> Self {
-        let settings = ChartSettings { heat_shares: even_shares(), ..settings.clone() };
+        Self::of(units.iter().map(|unit| SurfaceEvidence::of(unit, settings)))
+    }
+
+    /// The fit from what was gathered unit by unit, each unit once, in any order.
+    #[must_use]
+    pub fn of(evidence: impl IntoIterator<Item = SurfaceEvidence>) -> Self {
+        let told: Vec<Told> = evidence.into_iter().flat_map(|evidence| evidence.0).collect();
         let mut fit = Self { classes: Vec::new(), units: Vec::new() };
         for class in MaterialClass::ALL {
-            let mut told: Vec<Told> =
-                units.iter().filter_map(|unit| Told::of(unit, *class, &settings)).collect();
-            told.sort_by_key(|told| told.unit);
-            fit.add(*class, &told);
+            let mut of_class: Vec<&Told> = told.iter().filter(|told| told.class == *class).collect();
+            of_class.sort_by_key(|told| told.unit);
+            fit.add(*class, &of_class);
         }
         fit
     }
 
-    fn add(&mut self, class: MaterialClass, told: &[Told]) {
+    fn add(&mut self, class: MaterialClass, told: &[&Told]) {
         if told.is_empty() {
             return;
         }
         let usual = estimate(&usual_prior());
         let narrowing = |told: &Told| estimate(&told.posterior(&usual_prior())).sd / usual.sd;
-        let narrowings: Vec<f64> = told.iter().map(narrowing).collect();
+        let narrowings: Vec<f64> = told.iter().map(|told| narrowing(told)).collect();
         let identified = narrowings.iter().filter(|ratio| **ratio <= IDENTIFIED).count();
         let population = (identified >= FEWEST_UNITS).then(|| Population::of(told));
         for (told, narrowing) in told.iter().zip(narrowings) {
@@ -144,14 +149,43 @@ impl Surface {
     /// The heat shares from which charts of this class start: the class's own, else the usual ones exactly.
     #[must_use]
     pub fn heat_shares(&self, class: MaterialClass) -> Vec<(HeatShare, f64)> {
-        let found = self.classes.iter().find(|found| found.class == class && found.basis == Basis::Fitted);
-        let (mean, sd) = found
-            .map_or((HeatShare::USUAL, HeatShare::USUAL_SD), |found| (found.mean.mean, found.predictive_sd));
+        let found = self.classes.iter().find(|found| found.class == class).and_then(ClassShare::fitted);
+        let (mean, sd) = found.unwrap_or((HeatShare::USUAL, HeatShare::USUAL_SD));
         ChartSettings::heat_shares_about(mean, sd)
+    }
+
+    /// The heat shares of the classes that have their own, for [`ChartSettings::class_heat_shares`].
+    #[must_use]
+    pub fn chart_shares(&self) -> Vec<(MaterialClass, Vec<(HeatShare, f64)>)> {
+        let own = |class: &ClassShare| {
+            let (mean, sd) = class.fitted()?;
+            Some((class.class, ChartSettings::heat_shares_about(mean, sd)))
+        };
+        self.classes.iter().filter_map(own).collect()
+    }
+}
+
+/// What the trials of one unit say of its heat shares: all that a fit needs of its history, in two kilobytes a
+/// material class. So a fleet's histories need not be held at once.
+#[derive(Debug, Clone)]
+pub struct SurfaceEvidence(Vec<Told>);
+
+impl SurfaceEvidence {
+    /// Gathers it; `settings` as for [`Surface::fit`].
+    #[must_use]
+    pub fn of(unit: &UnitHistory<'_>, settings: &ChartSettings) -> Self {
+        let settings =
+            ChartSettings { heat_shares: even_shares(), class_heat_shares: Vec::new(), ..settings.clone() };
+        Self(MaterialClass::ALL.iter().filter_map(|class| Told::of(unit, *class, &settings)).collect())
     }
 }
 
 impl ClassShare {
+    /// Mean and standard deviation of φ of a further unit, where they are the fleet's.
+    fn fitted(&self) -> Option<(f64, f64)> {
+        (self.basis == Basis::Fitted).then_some((self.mean.mean, self.predictive_sd))
+    }
+
     fn of(
         class: MaterialClass,
         (units, identified): (usize, usize),

@@ -156,7 +156,7 @@ fn a_fit_says_what_it_found_and_why_not() {
         "{}",
         sentences[2]
     );
-    assert_eq!(enough.edge_prior().correlation, rho.mean);
+    assert!((enough.edge_prior().correlation - rho.mean).abs() <= 0.005);
 }
 
 #[test]

@@ -10,7 +10,7 @@ use lapwatch_api::clock::Clock;
 use lapwatch_api::config::Settings;
 use lapwatch_api::model::{Person, Scope};
 use lapwatch_api::server::{self, Running};
-use lapwatch_api::service::{fleet, organizations};
+use lapwatch_api::service::{fits, fleet, organizations};
 use lapwatch_api::telemetry;
 use serde_json::{Value, json};
 use tokio::runtime::{Builder, Runtime};
@@ -238,7 +238,12 @@ impl App {
     /// When it fails.
     pub async fn run_jobs(&self) {
         let (service, now) = (self.running().service.clone(), self.now());
-        let done = runtime().spawn(async move { fleet::turn_of_the_day(&service, now).await }).await;
+        let done = runtime()
+            .spawn(async move {
+                fleet::turn_of_the_day(&service, now).await?;
+                fits::make_due(&service, now).await
+            })
+            .await;
         done.expect("the job does not panic").expect("the job succeeds");
     }
 }

@@ -4,6 +4,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use chrono::{DateTime, Utc};
 use lapwatch_domain::acceptance::Criteria;
+use lapwatch_domain::edges::EdgePrior;
 use lapwatch_domain::membrane::{self, MaterialClass};
 use lapwatch_domain::policy::{Ceilings, Policy};
 use lapwatch_domain::quantity::{Percent, PercentUnit, Quantity, Temperature};
@@ -14,7 +15,8 @@ use uuid::Uuid;
 
 use super::carry::dwell;
 use crate::model::{
-    Crew, CriteriaException, CriteriaSet, Findings, Lot, Membrane, Sheet, Trial, Unit, Version, Weld,
+    Crew, CriteriaException, CriteriaSet, DatedPrior, Findings, Lot, Membrane, Sheet, Trial, Unit, Version,
+    Weld,
 };
 use crate::service::configuration::unknown;
 use crate::service::{Error, Result};
@@ -32,6 +34,8 @@ pub struct Context {
     pub lower: Membrane,
     /// The criteria for this weld.
     pub criteria: CriteriaSet,
+    /// What the fleet's own trials let it assume of the strips; `None` where no fit held yet.
+    pub prior: Option<DatedPrior>,
     /// The crew that welded: the record's, else the one that had the unit.
     pub crew_id: Option<Uuid>,
     /// The site of that crew.
@@ -46,12 +50,13 @@ impl Context {
     pub async fn load(tenant: &Tenant<'_>, trial: &Trial) -> Result<Self> {
         let at = trial.ordered_at();
         // Sent together: the connection pipelines them.
-        let (unit, upper, lower, (_, criteria), exceptions) = try_join!(
+        let (unit, upper, lower, (_, criteria), exceptions, prior) = try_join!(
             store::in_force::<Unit>(tenant, trial.unit_id, at),
             Laid::load(tenant, &trial.upper_sheet, at),
             Laid::load(tenant, &trial.lower_sheet, at),
             store::criteria(tenant, at),
             store::all_in_force::<CriteriaException>(tenant, at),
+            storage::fits::prior(tenant, at),
         )?;
         let mut findings = Findings::default();
         let unit = named(&mut findings, "/unit_id", trial.unit_id, unit);
@@ -73,6 +78,7 @@ impl Context {
                     at,
                 },
             ),
+            prior,
             unit,
             upper,
             lower,
@@ -126,7 +132,7 @@ impl Context {
                 minimum_strips: usize::from(self.criteria.minimum_strips),
                 ..Criteria::default()
             },
-            policy: policy(&self.criteria),
+            policy: policy(&self.criteria, self.prior),
             coupons: trial
                 .coupons
                 .iter()
@@ -167,13 +173,14 @@ pub(in crate::service) fn ceilings(sheets: [&Membrane; 2], criteria: &CriteriaSe
     Ceilings { maker: makers.reduce(Temperature::min), organization: criteria.ceiling }
 }
 
-/// What the organization has decided about advice.
-pub(in crate::service) fn policy(criteria: &CriteriaSet) -> Policy {
+/// What the organization has decided about advice, and what its own trials say of strips.
+pub(in crate::service) fn policy(criteria: &CriteriaSet, prior: Option<DatedPrior>) -> Policy {
     Policy {
         share_limit: Percent::new(criteria.share_limit * 100.0, PercentUnit::Percent)
             .unwrap_or(Policy::default().share_limit),
         cold_weight: criteria.cold_weight,
         hot_weight: criteria.hot_weight,
+        edge_prior: prior.map_or_else(EdgePrior::default, |dated| dated.prior),
         ..Policy::default()
     }
 }

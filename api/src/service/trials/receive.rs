@@ -1,7 +1,7 @@
 //! Taking a trial in: the conversational door. What is refused is not stored; what is accepted is stored whole, bytes
 //! first, in one transaction with everything that follows from it.
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 use lapwatch_domain::trial::Evaluation;
 
 use super::{Answer, Context, Received, answer, assemble};
@@ -10,9 +10,6 @@ use crate::service::records::{Arrival, arrive, repeating};
 use crate::service::{Result, Service, change, derive, open, open_to_read};
 use crate::storage::records::{self as store, Judgement, Submission};
 use crate::storage::{self, Tenant};
-
-/// How far ahead of the clock a trial may claim to be before it is kept out of derived state.
-const AHEAD: TimeDelta = TimeDelta::hours(24);
 
 /// Stores a trial and answers it. `bytes` are the record as it was sent, `trial` what was read from them.
 ///
@@ -68,8 +65,8 @@ async fn take_in(
         Arrival::New(submission) => submission,
         Arrival::Duplicate(submission) => return Ok(Taken::Before(submission)),
     };
-    store::insert_trial(tenant, trial, &judgement(&context, &evaluation, trial.ordered_at() > now + AHEAD))
-        .await?;
+    let ahead_of_clock = trial.ordered_at() > now + Trial::MOST_AHEAD;
+    store::insert_trial(tenant, trial, &judgement(&context, &evaluation, ahead_of_clock)).await?;
     storage::derived::lock_units(tenant, &[trial.unit_id]).await?;
     let mut changes = vec![("trial", trial.id)];
     let (facts, derived) = derive::unit((tenant, &service.charts), trial.unit_id, now, &mut changes).await?;

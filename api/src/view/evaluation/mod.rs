@@ -13,6 +13,9 @@ pub use advice::{Band, BroughtSpeeds, NextCoupon, SetPoint, SpeedBand};
 pub use edges::{Bracket, Edge, Edges, Interval};
 pub use strips::{Counts, Coupon, Specimen};
 
+use super::fits::Assumed;
+use crate::model::DatedPrior;
+
 /// What the strips of a trial say: readings, edges, band, set point, what to weld next. Temperatures come on the scale the
 /// coupons were entered on. It advises; the membrane maker, the specification, local codes and the qualified person on
 /// site decide.
@@ -24,6 +27,8 @@ pub struct TrialEvaluation {
     pub coupons: Vec<Coupon>,
     /// How far the trial can be trusted.
     pub evidence: Evidence,
+    /// What was assumed of strips beforehand.
+    pub assumed: Assumed,
     /// Both edges, from this trial alone.
     pub edges: Edges,
     /// The band; null when there is none.
@@ -46,7 +51,11 @@ pub struct TrialEvaluation {
 
 impl TrialEvaluation {
     /// The evaluation as it is sent.
-    pub fn of(evaluation: &Evaluation, (unit, speed_unit): (TemperatureUnit, SpeedUnit)) -> Self {
+    pub fn of(
+        evaluation: &Evaluation,
+        prior: Option<&DatedPrior>,
+        (unit, speed_unit): (TemperatureUnit, SpeedUnit),
+    ) -> Self {
         let judged = &evaluation.judged;
         Self {
             outcome: Outcome {
@@ -64,6 +73,7 @@ impl TrialEvaluation {
                 strips_disagree: judged.strips_disagree,
                 edge_finding: evaluation.is_edge_finding,
             },
+            assumed: Assumed::of(prior, unit),
             edges: Edges {
                 lower: Edge::of(&evaluation.evidence.lower, unit),
                 upper: Edge::of(&evaluation.evidence.upper, unit),

@@ -37,6 +37,7 @@ struct Place {
     flag: Uuid,
     app: Uuid,
     exception: Uuid,
+    fit: Uuid,
 }
 
 fn exception_form(shop: &Shop) -> Value {
@@ -102,6 +103,8 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         | "list_lots"
         | "list_units"
         | "list_criteria_exceptions"
+        | "list_fleet_fits"
+        | "make_fleet_fit"
         | "get_criteria"
         | "get_policy"
         | "list_people"
@@ -116,6 +119,7 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
             &["/upper_membrane_id", "/lower_membrane_id"],
         ),
         "get_flag" => about(place.flag),
+        "get_fleet_fit" => about(place.fit),
         "get_site" => about(shop.site),
         "get_crew" => about(shop.crew),
         "get_membrane" => about(shop.membrane),
@@ -223,6 +227,7 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
     let body = json!({ "name": "Diary", "scopes": ["trials:read"] });
     let added = director.post("/v1/apps", &body).await.expect(201);
     let exception = director.post("/v1/criteria-exceptions", &exception_form(&shop)).await.expect(201);
+    let fit = director.send(Method::POST, "/v1/fleet-fits").await.expect(201);
     let id = |value: &Value| value.as_str().and_then(|id| id.parse().ok()).expect("an id");
     Place {
         shop,
@@ -230,6 +235,7 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
         flag: id(&answer["flags"][0]["id"]),
         app: id(&added["app"]["id"]),
         exception: id(&exception["id"]),
+        fit: id(&fit["id"]),
     }
 }
 

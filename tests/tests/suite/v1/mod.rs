@@ -8,6 +8,7 @@ mod configuration;
 mod criteria_exceptions;
 mod flags;
 mod fleet;
+mod fleet_fits;
 mod people;
 mod rechecks;
 mod records;

@@ -1,0 +1,38 @@
+//! What an organization's own trials said, as of a moment.
+
+use chrono::{DateTime, TimeDelta, Utc};
+use lapwatch_domain::edges::EdgePrior;
+use lapwatch_domain::fleet::Fit;
+use uuid::Uuid;
+
+use super::Trial;
+
+/// A fit with its date. It never changes; a later one stands beside it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FleetFit {
+    /// Id.
+    pub id: Uuid,
+    /// When it was made.
+    pub made_at: DateTime<Utc>,
+    /// From when on trials are judged by it: [`FleetFit::HOLDS_AFTER`] later.
+    pub effective_from: DateTime<Utc>,
+    /// What was found.
+    pub fit: Fit,
+}
+
+impl FleetFit {
+    /// How long after it was made a fit begins to hold. A trial that claims to be performed later than this after its
+    /// receipt is kept out of derived state, so that no trial is ever judged by a fit that came after it.
+    pub const HOLDS_AFTER: TimeDelta = Trial::MOST_AHEAD;
+}
+
+/// What a fit lets a trial assume of its strips.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DatedPrior {
+    /// The fit.
+    pub fit: Uuid,
+    /// When it was made.
+    pub made_at: DateTime<Utc>,
+    /// Correlation and scatter of strips.
+    pub prior: EdgePrior,
+}

@@ -1,0 +1,185 @@
+//! Fits of the fleet: how alike strips are, how much they scatter, what share of the heat a sheet takes on, as the
+//! organization's own trials tell it.
+//!
+//! A fit is made once a week by a job, or when somebody asks. It is kept for ever, with its date, and holds for trials
+//! performed a day after it or later ([`FleetFit::HOLDS_AFTER`]): a trial is judged by what was known then, whenever it
+//! arrives. Charts start from the fit that holds at present.
+
+use chrono::{DateTime, TimeDelta, Utc};
+use lapwatch_domain::drift::ChartSettings;
+use lapwatch_domain::fleet::{Fit, MadeFrom, Spread, Surface, SurfaceEvidence, TrialSteps, UnitHistory};
+use tokio::try_join;
+use uuid::Uuid;
+
+use super::charts::entry;
+use super::{Error, Result, Service, change, open, open_to_read};
+use crate::model::{FleetFit, Principal};
+use crate::storage::fits::{self as store, JudgedSteps};
+use crate::storage::{self, Tenant, derived, records};
+
+/// How often the job makes one.
+const EVERY: TimeDelta = TimeDelta::days(7);
+
+/// The job makes none unless at least so many trials were performed since the last.
+const WORTH_IT: i64 = 30;
+
+/// A fit looks back over two years of trials: sheets, crews and machines change.
+const REACH: TimeDelta = TimeDelta::days(730);
+
+/// A fit that is younger is answered instead of making another.
+const YOUNG: TimeDelta = TimeDelta::hours(1);
+
+/// The latest fits, without the shares of units.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn latest(service: &Service, caller: &Principal, limit: i64) -> Result<Vec<FleetFit>> {
+    let mut client = service.store.client().await?;
+    let tenant = open_to_read(&mut client, caller).await?;
+    Ok(store::latest(&tenant, limit).await?)
+}
+
+/// One fit; a caller that acts for one crew sees the shares of its own units.
+///
+/// # Errors
+/// [`Error::NotFound`]; [`Error::Storage`].
+pub async fn get(service: &Service, caller: &Principal, id: Uuid, now: DateTime<Utc>) -> Result<FleetFit> {
+    let mut client = service.store.client().await?;
+    let tenant = open_to_read(&mut client, caller).await?;
+    let mut found = store::fit(&tenant, id).await?.ok_or(Error::NotFound("fleet fit"))?;
+    let reach = super::reach::Reach::of(&tenant, caller, now).await?;
+    let surface = &mut found.fit.surface;
+    surface.units = reach.only(std::mem::take(&mut surface.units), |unit| unit.unit);
+    Ok(found)
+}
+
+/// Makes a fit from the trials there are, unless the latest is younger than an hour: then that. Answers whether it was
+/// made now.
+///
+/// # Errors
+/// [`Error::Invalid`] when there are no trials; [`Error::Storage`].
+pub async fn make(service: &Service, caller: &Principal, now: DateTime<Utc>) -> Result<(FleetFit, bool)> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    let latest = store::latest(&tenant, 1).await?.pop();
+    if let Some(young) = latest.filter(|fit| now - fit.made_at < YOUNG) {
+        return Ok((young, false));
+    }
+    drop(tenant);
+    drop(client);
+    let made = of_organization(service, caller.organization, now).await?;
+    made.map(|fit| (fit, true)).ok_or_else(|| {
+        Error::invalid("", "no_trials", "There are no trials to make a fit from. Send trials first.")
+    })
+}
+
+/// Makes a fit for every organization whose latest is a week old and that has made trials since. Answers how many.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn make_due(service: &Service, now: DateTime<Utc>) -> Result<usize> {
+    let organizations = storage::access::organizations(&service.store.client().await?).await?;
+    let mut made = 0;
+    for organization in organizations {
+        if is_due(service, organization, now).await?
+            && of_organization(service, organization, now).await?.is_some()
+        {
+            made += 1;
+        }
+    }
+    Ok(made)
+}
+
+async fn is_due(service: &Service, organization: Uuid, now: DateTime<Utc>) -> Result<bool> {
+    let mut client = service.store.client().await?;
+    let tenant = client.snapshot(organization).await?;
+    let latest = store::latest(&tenant, 1).await?.pop();
+    let since = latest.map_or(DateTime::UNIX_EPOCH, |fit| fit.made_at);
+    Ok(now - since >= EVERY && store::have_been_performed(&tenant, WORTH_IT, since).await?)
+}
+
+/// Makes and keeps a fit; `None` without trials. No connection is held while it is worked out.
+async fn of_organization(
+    service: &Service,
+    organization: Uuid,
+    now: DateTime<Utc>,
+) -> Result<Option<FleetFit>> {
+    let mut client = service.store.client().await?;
+    let gathered = {
+        let tenant = client.snapshot(organization).await?;
+        Gathered::load(&tenant, now).await?
+    };
+    drop(client);
+    let Some(gathered) = gathered else { return Ok(None) };
+    let fit = tokio::task::spawn_blocking(move || gathered.fit())
+        .await
+        .map_err(|error| Error::Internal(format!("a fit of the fleet failed: {error}")))?;
+    let fit = FleetFit { id: Uuid::now_v7(), made_at: now, effective_from: now + FleetFit::HOLDS_AFTER, fit };
+    let mut client = service.store.client().await?;
+    let tenant = client.tenant(organization).await?;
+    store::insert(&tenant, &fit).await?;
+    change::append(&tenant, &[("fleet_fit", fit.id)], now).await?;
+    tenant.commit().await?;
+    Ok(Some(fit))
+}
+
+/// What a fit is made from: of each unit, what is left of its history once its profiles have been read.
+struct Gathered {
+    made_from: MadeFrom,
+    steps: Vec<JudgedSteps>,
+    surface: Vec<SurfaceEvidence>,
+}
+
+impl Gathered {
+    async fn load(tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Option<Self>> {
+        let mut gathered = Self {
+            made_from: MadeFrom { trials: 0, units: 0, from: now, to: DateTime::UNIX_EPOCH },
+            steps: Vec::new(),
+            surface: Vec::new(),
+        };
+        for unit in derived::unit_states(tenant, None).await? {
+            gathered.add(tenant, unit.unit_id, now).await?;
+        }
+        Ok((gathered.made_from.trials > 0).then_some(gathered))
+    }
+
+    async fn add(&mut self, tenant: &Tenant<'_>, unit: Uuid, now: DateTime<Utc>) -> Result<()> {
+        let since = now - REACH;
+        let (mut history, profiles, services, steps) = try_join!(
+            records::history(tenant, unit),
+            records::unit_profiles(tenant, unit),
+            records::service_events(tenant, Some(unit)),
+            store::searches(tenant, unit, (since, now)),
+        )?;
+        history.retain(|row| since <= row.ordered_at && row.ordered_at <= now);
+        let (Some(first), Some(last)) = (history.first(), history.last()) else { return Ok(()) };
+        self.made_from.trials += history.len();
+        self.made_from.units += 1;
+        self.made_from.from = self.made_from.from.min(first.ordered_at);
+        self.made_from.to = self.made_from.to.max(last.ordered_at);
+        self.steps.extend(steps);
+        let resets: Vec<DateTime<Utc>> =
+            services.iter().filter(|event| event.affects_heat).map(|event| event.performed_at).collect();
+        self.surface.push(
+            tokio::task::spawn_blocking(move || {
+                let entries = history.iter().map(|row| entry(row, profiles.get(&row.trial_id)));
+                let entries: Vec<_> = entries.collect::<Result<_>>()?;
+                let told = UnitHistory { unit, history: &entries, resets: &resets };
+                Ok(SurfaceEvidence::of(&told, &ChartSettings::default()))
+            })
+            .await
+            .map_err(|error| Error::Internal(format!("reading a history for a fit failed: {error}")))
+            .flatten()?,
+        );
+        Ok(())
+    }
+
+    fn fit(self) -> Fit {
+        let steps = self.steps.iter().map(|trial| TrialSteps {
+            unit: trial.unit,
+            purpose: trial.purpose,
+            steps: &trial.steps,
+        });
+        Fit { made_from: self.made_from, spread: Spread::fit(steps), surface: Surface::of(self.surface) }
+    }
+}

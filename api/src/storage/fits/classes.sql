@@ -1,0 +1,1 @@
+SELECT * FROM fleet_fit_class WHERE organization_id = $1 AND fit_id = $2
