@@ -22,7 +22,7 @@ pub struct FleetFit {
 
 impl FleetFit {
     /// How long after it was made a fit begins to hold. A trial that claims to be performed later than this after its
-    /// receipt is kept out of derived state, so that no trial is ever judged by a fit that came after it.
+    /// receipt is kept out of derived state, so that what derived state holds was not judged by a fit that came after it.
     pub const HOLDS_AFTER: TimeDelta = Trial::MOST_AHEAD;
 }
 

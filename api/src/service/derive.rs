@@ -1,7 +1,7 @@
 //! Derived state of a unit: charts, flags, standing, rechecks.
 //!
-//! It is a pure function of the unit's accepted records, decisions, configuration and `as_of`, worked out from what the
-//! database holds of them each time; only charts go on from those of before where that gives the same ([`ChartCache`]).
+//! It is a pure function of the unit's accepted records, decisions, configuration, the fit of the fleet in force and
+//! `as_of`, worked out from what the database holds of them each time; only charts go on from those of before where that gives the same ([`ChartCache`]).
 //! So it does not matter in which order records arrive or how often: only what is there counts. The lock on the unit's
 //! row lets one derivation at a time read and write; the last one has read everything.
 

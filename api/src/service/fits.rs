@@ -12,7 +12,8 @@ use tokio::try_join;
 use uuid::Uuid;
 
 use super::charts::entry;
-use super::{Error, Result, Service, change, open, open_to_read};
+use super::reach::Reach;
+use super::{Error, Result, Service, change, open_to_read};
 use crate::model::{FleetFit, Principal};
 use crate::storage::fits::{self as store, JudgedSteps};
 use crate::storage::{self, Tenant, derived, records};
@@ -47,7 +48,7 @@ pub async fn get(service: &Service, caller: &Principal, id: Uuid, now: DateTime<
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
     let mut found = store::fit(&tenant, id).await?.ok_or(Error::NotFound("fleet fit"))?;
-    let reach = super::reach::Reach::of(&tenant, caller, now).await?;
+    let reach = Reach::of(&tenant, caller, now).await?;
     let surface = &mut found.fit.surface;
     surface.units = reach.only(std::mem::take(&mut surface.units), |unit| unit.unit);
     Ok(found)
@@ -60,7 +61,7 @@ pub async fn get(service: &Service, caller: &Principal, id: Uuid, now: DateTime<
 /// [`Error::Invalid`] when there are no trials; [`Error::Storage`].
 pub async fn make(service: &Service, caller: &Principal, now: DateTime<Utc>) -> Result<(FleetFit, bool)> {
     let mut client = service.store.client().await?;
-    let tenant = open(&mut client, caller).await?;
+    let tenant = open_to_read(&mut client, caller).await?;
     let latest = store::latest(&tenant, 1).await?.pop();
     if let Some(young) = latest.filter(|fit| now - fit.made_at < YOUNG) {
         return Ok((young, false));
@@ -98,7 +99,8 @@ async fn is_due(service: &Service, organization: Uuid, now: DateTime<Utc>) -> Re
     Ok(now - since >= EVERY && store::have_been_performed(&tenant, WORTH_IT, since).await?)
 }
 
-/// Makes and keeps a fit; `None` without trials. No connection is held while it is worked out.
+/// Makes and keeps a fit; `None` without trials. A connection is held while histories are read, each of which is
+/// boiled down before the next, and none while the fit is made from what is left of them.
 async fn of_organization(
     service: &Service,
     organization: Uuid,

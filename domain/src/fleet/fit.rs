@@ -4,8 +4,6 @@ use chrono::{DateTime, Utc};
 
 use super::{Spread, Surface, sentences};
 use crate::edges::EdgePrior;
-use crate::heat::HeatShare;
-use crate::membrane::MaterialClass;
 use crate::quantity::TemperatureUnit;
 
 /// What a fit was made from, as its maker says. Nothing is calculated with it.
@@ -56,18 +54,6 @@ impl Fit {
     #[must_use]
     pub fn edge_prior(&self) -> EdgePrior {
         self.spread.edge_prior()
-    }
-
-    /// The heat shares from which charts of this class start: [`Surface::heat_shares`].
-    #[must_use]
-    pub fn heat_shares(&self, class: MaterialClass) -> Vec<(HeatShare, f64)> {
-        self.surface.heat_shares(class)
-    }
-
-    /// The heat shares of the classes that have their own: [`Surface::chart_shares`].
-    #[must_use]
-    pub fn chart_shares(&self) -> Vec<(MaterialClass, Vec<(HeatShare, f64)>)> {
-        self.surface.chart_shares()
     }
 
     /// What it was made from, then one sentence on each number: correlation, scatter, heat share of each class. What it

@@ -11,7 +11,7 @@
 //! All are shrunk towards the usual value, the more the less there is to go by; and where there is too little, the
 //! usual value stays exactly and says why ([`Basis`]). A fit is an immutable value: whoever keeps it keeps its date
 //! with it. Nothing here is used by an evaluation unless a caller puts [`Fit::edge_prior`] into a policy or
-//! [`Fit::chart_shares`] into chart settings.
+//! [`Surface::chart_shares`] into chart settings.
 
 mod axis;
 mod fit;

@@ -149,19 +149,17 @@ impl Surface {
     /// The heat shares from which charts of this class start: the class's own, else the usual ones exactly.
     #[must_use]
     pub fn heat_shares(&self, class: MaterialClass) -> Vec<(HeatShare, f64)> {
-        let found = self.classes.iter().find(|found| found.class == class).and_then(ClassShare::fitted);
-        let (mean, sd) = found.unwrap_or((HeatShare::USUAL, HeatShare::USUAL_SD));
+        let found = self.classes.iter().find(|found| found.class == class && found.basis == Basis::Fitted);
+        let (mean, sd) = found
+            .map_or((HeatShare::USUAL, HeatShare::USUAL_SD), |found| (found.mean.mean, found.predictive_sd));
         ChartSettings::heat_shares_about(mean, sd)
     }
 
     /// The heat shares of the classes that have their own, for [`ChartSettings::class_heat_shares`].
     #[must_use]
     pub fn chart_shares(&self) -> Vec<(MaterialClass, Vec<(HeatShare, f64)>)> {
-        let own = |class: &ClassShare| {
-            let (mean, sd) = class.fitted()?;
-            Some((class.class, ChartSettings::heat_shares_about(mean, sd)))
-        };
-        self.classes.iter().filter_map(own).collect()
+        let own = self.classes.iter().filter(|found| found.basis == Basis::Fitted);
+        own.map(|found| (found.class, self.heat_shares(found.class))).collect()
     }
 }
 
@@ -181,11 +179,6 @@ impl SurfaceEvidence {
 }
 
 impl ClassShare {
-    /// Mean and standard deviation of φ of a further unit, where they are the fleet's.
-    fn fitted(&self) -> Option<(f64, f64)> {
-        (self.basis == Basis::Fitted).then_some((self.mean.mean, self.predictive_sd))
-    }
-
     fn of(
         class: MaterialClass,
         (units, identified): (usize, usize),
