@@ -6,6 +6,7 @@ mod configuration;
 mod criteria;
 mod finding;
 mod fit;
+mod readings;
 mod records;
 mod start;
 
@@ -14,5 +15,6 @@ pub use configuration::{Crew, Lot, Membrane, Policy, Site, Unit, Version};
 pub use criteria::{CriteriaException, CriteriaSet, Weld};
 pub use finding::{Finding, Findings};
 pub use fit::{DatedPrior, FleetFit};
+pub use readings::SecondReading;
 pub use records::*;
 pub use start::StartConditions;

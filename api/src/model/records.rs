@@ -13,6 +13,8 @@ use lapwatch_domain::supply::Cord;
 use lapwatch_domain::trial::Purpose;
 use uuid::Uuid;
 
+use super::SecondReading;
+
 coded_enum! {
     /// A kind of record.
     pub enum RecordKind {
@@ -26,6 +28,8 @@ coded_enum! {
         ProductionSpan = "production_span",
         /// A decision.
         Decision = "decision",
+        /// What another person read of a trial's strips.
+        SecondReading = "second_reading",
     }
 }
 
@@ -51,7 +55,7 @@ macro_rules! records {
     };
 }
 
-records!(Trial, ServiceEvent, DayPlan, ProductionSpan, Decision);
+records!(Trial, ServiceEvent, DayPlan, ProductionSpan, Decision, SecondReading);
 
 /// A trial as it was recorded, in domain units.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,6 +72,8 @@ pub struct Trial {
     pub clock_offset: TimeDelta,
     /// What it is for.
     pub purpose: Purpose,
+    /// Who read its strips.
+    pub read_by: Option<String>,
     /// The upper sheet.
     pub upper_sheet: Sheet,
     /// The lower sheet.

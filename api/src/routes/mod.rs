@@ -7,6 +7,7 @@ pub mod contract;
 mod extract;
 mod fits;
 mod fleet;
+mod readings;
 mod records;
 mod system;
 mod trials;
@@ -45,6 +46,7 @@ pub fn register(config: &mut ServiceConfig<'_>) {
     fleet::register(config);
     fits::register(config);
     records::register(config);
+    readings::register(config);
     configuration::register(config);
     access::register(config);
     system::register(config);

@@ -19,7 +19,11 @@ use crate::wire::Page;
 use crate::wire::records::{DayPlan, Decision, ProductionSpan, RecordForm, ServiceEvent};
 
 /// Reads a record, takes it in and shows it: 201 when it is new, 200 when it had been accepted before.
-async fn take_in<F, S>(caller: &Caller<S>, context: &Shared, body: &Body) -> Reply<impl Responder + use<F, S>>
+pub(super) async fn take_in<F, S>(
+    caller: &Caller<S>,
+    context: &Shared,
+    body: &Body,
+) -> Reply<impl Responder + use<F, S>>
 where
     F: RecordForm + serde::de::DeserializeOwned + serde::Serialize + 'static,
     F::Record: service::Event,

@@ -13,6 +13,7 @@ pub mod fits;
 pub mod fleet;
 pub mod organizations;
 mod reach;
+pub mod readings;
 pub mod records;
 pub mod starting;
 pub mod trials;

@@ -81,11 +81,19 @@ impl Suspect {
 pub async fn get(service: &Service, caller: &Principal, id: Uuid, now: DateTime<Utc>) -> Result<Answer> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    let submission = storage::records::submission(&tenant, id).await?.ok_or(Error::NotFound("trial"))?;
-    if submission.kind != RecordKind::Trial {
-        return Err(Error::NotFound("trial"));
-    }
+    let submission = submission(&tenant, id).await?;
     answer((&tenant, &service.charts), caller, submission, false, now).await
+}
+
+/// The bytes of a trial.
+async fn submission(tenant: &Tenant<'_>, id: Uuid) -> Result<Submission> {
+    let found = storage::records::submission(tenant, id).await?;
+    found.filter(|found| found.kind == RecordKind::Trial).ok_or(Error::NotFound("trial"))
+}
+
+/// A trial as it was sent.
+pub(super) async fn stored(tenant: &Tenant<'_>, id: Uuid) -> Result<Trial> {
+    read_stored(&submission(tenant, id).await?)
 }
 
 /// The answer to a trial that is stored, as it is at `now`.

@@ -2,6 +2,7 @@
 
 mod events;
 mod history;
+mod readings;
 mod trials;
 
 pub use events::{
@@ -9,6 +10,7 @@ pub use events::{
     production_spans, service_events,
 };
 pub use history::{HistoryRow, Profiles, history, trial_profiles, unit_profiles};
+pub use readings::{ReadAgain, ReadingFilter, TrialStrips, insert_second_reading, second_readings, strips};
 pub use trials::{Judgement, TrialFilter, TrialRow, insert_trial, trial, trials};
 
 use chrono::{DateTime, Utc};

@@ -7,6 +7,7 @@ pub mod evaluation;
 pub mod fits;
 pub mod fleet;
 pub mod history;
+pub mod readings;
 pub mod starting;
 
 use lapwatch_domain::quantity::{Temperature, TemperatureDifference, TemperatureUnit};

@@ -8,6 +8,7 @@ mod json;
 mod list;
 mod measurement;
 mod objects;
+pub mod readings;
 pub mod records;
 pub mod starting;
 mod text;

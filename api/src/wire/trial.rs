@@ -14,8 +14,8 @@ use crate::model::{self, Finding};
 /// The schema of trial records that this version takes.
 pub const TRIAL_SCHEMA: &str = "trial/1";
 /// Most coupons of one trial and most specimens of one coupon: far more than anybody welds.
-const MOST_COUPONS: usize = 60;
-const MOST_SPECIMENS: usize = 20;
+pub(super) const MOST_COUPONS: usize = 60;
+pub(super) const MOST_SPECIMENS: usize = 20;
 
 /// One set of test welds by one unit, under one set of conditions, at one held speed over rising temperatures.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -250,6 +250,7 @@ impl Trial {
             performed_at: self.performed_at,
             clock_offset: clock_offset?,
             purpose: purpose?,
+            read_by: self.read_by.as_ref().map(|text| text.0.clone()),
             upper_sheet: upper_sheet?,
             lower_sheet: lower_sheet?,
             speed_set: speed_set?,

@@ -11,7 +11,8 @@
 //! interval, which is wide for a few dozen strips; with the largest value that the readers' own shares of each reading
 //! allow; reading by reading ([`CategoryAgreement`]); and with the pairs of readings that were confused
 //! ([`Confusion`]). Several sessions are pooled session by session ([`pool`]): put into one table, sessions of
-//! different mixes of strips would show agreement where there is only the mix.
+//! different mixes of strips would show agreement where there is only the mix. Where several people read the same
+//! trials over the months, [`pair_up`] finds every two of them and their sessions.
 //!
 //! This is not the agreement of a trial with its unit's history; that is in [`carried`](crate::carried).
 //!
@@ -28,11 +29,13 @@
 //! cold and the other as hot, which turn a set point the wrong way ([`PairedReadings::opposite`]).
 
 mod kappa;
+mod pairs;
 mod sessions;
 mod table;
 #[cfg(test)]
 mod tests;
 
 pub use kappa::{Kappa, KappaError};
+pub use pairs::{ReaderPair, StripReadings, pair_up};
 pub use sessions::{Differences, PooledKappa, pool};
 pub use table::{CategoryAgreement, Confusion, PairedReadings};

@@ -175,3 +175,51 @@ fn sessions_that_differ_are_told() {
     assert_eq!(pool(&[PairedReadings::default(), dull]).unwrap_err(), KappaError::OneReading(Reading::Cold));
     assert_eq!(pool(&[]).unwrap_err(), KappaError::NoStrips);
 }
+
+mod pairs {
+    use super::super::{StripReadings, pair_up};
+    use crate::acceptance::Reading::{self, Cold, Hot, Sound};
+
+    fn by(reader: &'static str, period: u32, strips: &[Reading]) -> StripReadings<&'static str, u32> {
+        StripReadings { reader, period, strips: strips.iter().copied().map(Some).collect() }
+    }
+
+    #[test]
+    fn who_read_first_does_not_make_another_pair() {
+        let pairs = pair_up([
+            vec![by("Reed", 1, &[Cold, Sound]), by("Sedge", 1, &[Sound, Sound])],
+            vec![by("Sedge", 2, &[Sound, Hot]), by("Reed", 3, &[Cold, Hot])],
+        ]);
+        assert_eq!(pairs.len(), 1);
+        assert_eq!((pairs[0].first, pairs[0].second, pairs[0].trials), ("Reed", "Sedge", 2));
+        // Both times Reed said cold and Sedge sound; each trial in the month of its later reading.
+        let cold_sound: Vec<(u32, usize)> =
+            pairs[0].sessions.iter().map(|(month, table)| (*month, table.count(Cold, Sound))).collect();
+        assert_eq!(cold_sound, [(1, 1), (3, 1)]);
+    }
+
+    #[test]
+    fn three_readers_make_three_pairs() {
+        let all = [by("A", 1, &[Cold]), by("B", 1, &[Cold]), by("C", 1, &[Sound])];
+        let names: Vec<_> = pair_up([all.to_vec()]).iter().map(|pair| (pair.first, pair.second)).collect();
+        assert_eq!(names, [("A", "B"), ("A", "C"), ("B", "C")]);
+    }
+
+    #[test]
+    fn the_last_reading_of_a_person_counts_and_nobody_pairs_with_themselves() {
+        let again = vec![by("Reed", 1, &[Cold]), by("Sedge", 1, &[Sound]), by("Sedge", 2, &[Cold])];
+        let pairs = pair_up([again, vec![by("Reed", 1, &[Cold]), by("Reed", 2, &[Hot])]]);
+        assert_eq!(pairs.len(), 1);
+        let (month, table) = pairs[0].sessions[0];
+        assert_eq!((pairs[0].trials, month, table.strips(), table.count(Cold, Cold)), (1, 2, 1, 1));
+    }
+
+    #[test]
+    fn without_a_strip_in_common_there_is_no_pair() {
+        let mut one = by("Reed", 1, &[Cold, Sound]);
+        let mut other = by("Sedge", 1, &[Cold, Sound]);
+        one.strips[0] = None;
+        other.strips[1] = None;
+        assert!(pair_up([vec![one, other]]).is_empty());
+    }
+}

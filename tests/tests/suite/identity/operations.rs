@@ -89,7 +89,14 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         "read_peel_trace" => plain(Some(example("PeelQuestion"))),
         "compare_readers" => plain(Some(example("ReaderQuestion"))),
         "get_trial" => about(place.trial),
+        "send_second_reading" => form(
+            json!({ "id": Uuid::now_v7(), "trial_id": place.trial, "read_by": "Reed", "read_at": at,
+                "coupons": [["cold", "cold", null], ["cold", "cold", "cold"], ["cold", "cold", "sound"]] }),
+            &["/trial_id"],
+        ),
         "list_trials"
+        | "list_second_readings"
+        | "list_reader_agreement"
         | "get_fleet"
         | "list_flags"
         | "list_rechecks"

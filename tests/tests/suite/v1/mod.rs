@@ -10,6 +10,7 @@ mod flags;
 mod fleet;
 mod fleet_fits;
 mod people;
+mod readings;
 mod rechecks;
 mod records;
 mod trials;
