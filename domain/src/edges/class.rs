@@ -1,7 +1,7 @@
 //! What the raw readings say of an edge before any model, and the bound of an open edge.
 
 use super::likelihood::CouponLikelihood;
-use super::posterior::{EdgeCoupon, GRID_START_CELSIUS, Posterior, probability_at};
+use super::posterior::{EdgeCoupon, GRID_START_CELSIUS, Posterior, probability_at, sigma_grid};
 use super::{Bracket, Edge, EdgeClass, EdgePrior, Observation};
 use crate::quantity::Temperature;
 
@@ -96,8 +96,9 @@ pub(super) fn bound(
     let crossing = (0..points).find(|index| likely(*index) == rises).unwrap_or(points);
     let low = if crossing == 0 { -BOUND_REACH_KELVIN } else { crossing as f64 - 1.0 };
     let high = if crossing == points { points as f64 + BOUND_REACH_KELVIN } else { crossing as f64 };
+    let sigmas = sigma_grid(prior);
     let excess = |place: f64| {
-        let probability = probability_at(coupons, GRID_START_CELSIUS + place, prior);
+        let probability = probability_at(coupons, GRID_START_CELSIUS + place, &sigmas);
         if rises { probability - BOUND_PROBABILITY } else { BOUND_PROBABILITY - probability }
     };
     root_of_rising(low, high, excess).map(|place| Temperature::from_celsius(GRID_START_CELSIUS + place))

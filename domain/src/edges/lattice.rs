@@ -11,7 +11,7 @@ const BEYOND: usize = 4;
 const MIDPOINT: [f64; 4] = [1225.0 / 2048.0, -245.0 / 2048.0, 49.0 / 2048.0, -5.0 / 2048.0];
 
 /// A lattice with a spacing of 2 to the power of its number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Level(pub(super) usize);
 
 impl Level {

@@ -31,7 +31,7 @@ const NEGLIGIBLE: f64 = 32.0;
 const MOST_BEYOND: f64 = 5.0;
 /// By how much a row may rise across an end of the grid from one place to the next, in natural logarithms. One that
 /// rises faster is evaluated on single degrees, which needs no interpolation.
-const STEEP: f64 = 1.0;
+const STEEP: f64 = 0.5;
 /// Cells are evaluated in blocks of this many.
 const BLOCK: usize = 16;
 /// Weights of a posterior and a prior that share less than this, beside weights of about 1, have nothing in common.
@@ -40,6 +40,10 @@ const LEAST_IN_COMMON: f64 = 1e-12;
 const NEGLIGIBLE_PRODUCT: f64 = 1e-14;
 /// Points of a lattice to the width of a hill: enough for the interpolation to be exact to about 1e-5 of the top.
 const POINTS_PER_WIDTH: f64 = 3.0;
+/// A row is evaluated again, on a finer lattice, when its hill turns out to have fewer points to its width than this.
+const LEAST_POINTS_PER_WIDTH: f64 = 2.8;
+/// Places of a row further than this below its top, in natural logarithms, do not matter to the interpolation.
+const MATTERS: f64 = 12.0;
 
 /// One coupon as an edge sees it.
 #[derive(Debug, Clone)]
@@ -226,9 +230,10 @@ fn ln_likelihood(coupons: &[EdgeCoupon], celsius: f64, sigma: f64) -> f64 {
     coupons.iter().map(|coupon| coupon.likelihood.ln_at((coupon.celsius - celsius) / sigma)).sum()
 }
 
-/// The probability of the data at an edge of `celsius`, averaged over the prior of `σ`.
-pub(super) fn probability_at(coupons: &[EdgeCoupon], celsius: f64, prior: &EdgePrior) -> f64 {
-    sigma_grid(prior).iter().map(|(sigma, ln)| libm::exp(ln + ln_likelihood(coupons, celsius, *sigma))).sum()
+/// The probability of the data at an edge of `celsius`, averaged over the prior of `σ` that `sigmas` is the grid of.
+pub(super) fn probability_at(coupons: &[EdgeCoupon], celsius: f64, sigmas: &[(f64, f64)]) -> f64 {
+    let ln_at = |(sigma, ln): &(f64, f64)| ln + ln_likelihood(coupons, celsius, *sigma);
+    sigmas.iter().map(|point| exp_moderate(ln_at(point).max(-600.0))).sum()
 }
 
 /// All rows with logarithms in place of weights, for scatters from large to small with the logarithms of their prior weights,
@@ -239,42 +244,39 @@ pub(super) fn rows(
     sigmas: &[(f64, f64)],
     correlation: f64,
 ) -> (Vec<Row>, f64) {
-    let width_per_sigma = width_per_sigma(coupons, correlation);
-    let mut best = f64::NEG_INFINITY;
-    // Neighbouring rows have neighbouring tops: each starts from that of the one before.
+    // Neighbouring rows have tops and widths alike: each starts from those of the one before.
+    let mut width_per_sigma = least_width_per_sigma(coupons, correlation);
     let mut top_degree = (points / 2) as f64;
+    let mut best = f64::NEG_INFINITY;
     let mut space = Vec::new();
-    let rows = sigmas
-        .iter()
-        .map(|&(sigma, ln_prior)| {
-            let mut work_out = |level: Level, top_degree: f64| {
-                space.clear();
-                space.resize(level.len(points), ln_prior);
-                let mut hill =
-                    Hill { coupons, sigma, inside: level.inside(points), level, values: &mut space };
-                let reached = hill.follow(level.nearest(top_degree, points), &mut best);
-                let top = hill.top(reached.clone());
-                let steep = hill.is_steep_at_an_end(top);
-                (
-                    Row { sigma, level: level.0, first: reached.start, weights: space[reached].to_vec() },
-                    top,
-                    steep,
-                )
+    let mut row = |&(sigma, ln_prior): &(f64, f64)| {
+        let mut level = Level::for_spacing(sigma * width_per_sigma / POINTS_PER_WIDTH);
+        loop {
+            space.clear();
+            space.resize(level.len(points), ln_prior);
+            let mut hill = Hill { coupons, sigma, inside: level.inside(points), level, values: &mut space };
+            let reached = hill.follow(level.nearest(top_degree, points), &mut best);
+            let top = hill.top(reached.clone());
+            let width = hill.width(reached.clone(), top);
+            let needed = if hill.is_steep_at_an_end(top) {
+                Level(0)
+            } else {
+                Level::for_spacing(width / LEAST_POINTS_PER_WIDTH)
             };
-            let level = Level::for_spacing(sigma * width_per_sigma / POINTS_PER_WIDTH);
-            let (mut row, top, steep) = work_out(level, top_degree);
             top_degree = level.degree(top);
-            if steep && level != Level(0) {
-                row = work_out(Level(0), top_degree).0;
+            if level <= needed {
+                width_per_sigma = width / sigma;
+                return Row { sigma, level: level.0, first: reached.start, weights: space[reached].to_vec() };
             }
-            row
-        })
-        .collect();
+            level = needed;
+        }
+    };
+    let rows = sigmas.iter().map(&mut row).collect();
     (rows, best)
 }
 
 /// About the width of the narrowest hill there can be, as a ratio to `σ`: that of all coupons welded at one step.
-fn width_per_sigma(coupons: &[EdgeCoupon], correlation: f64) -> f64 {
+fn least_width_per_sigma(coupons: &[EdgeCoupon], correlation: f64) -> f64 {
     let strips = coupons.iter().map(|coupon| coupon.strips).max().unwrap_or(1).max(1);
     let per_coupon = correlation + (1.0 - correlation) / strips as f64;
     (per_coupon / coupons.len().max(1) as f64).sqrt()
@@ -325,6 +327,18 @@ impl Hill<'_> {
     fn top(&self, reached: std::ops::Range<usize>) -> usize {
         let start = reached.start;
         reached.max_by(|a, b| self.values[*a].total_cmp(&self.values[*b])).unwrap_or(start)
+    }
+
+    /// The width of the hill where it bends most, among the places that matter: the standard deviation, in kelvin, of the
+    /// normal law whose logarithm bends as much. No wider than the scatter of the strips, on whose scale shares change.
+    fn width(&self, reached: std::ops::Range<usize>, top: usize) -> f64 {
+        let matters = self.values[top] - MATTERS;
+        let bend = self.values[reached]
+            .windows(3)
+            .filter(|three| three[1] > matters)
+            .map(|three| 2.0 * three[1] - three[0] - three[2])
+            .fold(0.0, f64::max);
+        (self.level.spacing() / bend.sqrt()).min(self.sigma)
     }
 
     /// Whether the row has its top beyond the grid, or at an end of it, and rises fast there.
