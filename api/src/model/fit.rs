@@ -2,7 +2,8 @@
 
 use chrono::{DateTime, TimeDelta, Utc};
 use lapwatch_domain::edges::EdgePrior;
-use lapwatch_domain::fleet::Fit;
+use lapwatch_domain::fleet::{self, Fit};
+use lapwatch_domain::quantity::TemperatureUnit;
 use uuid::Uuid;
 
 use super::Trial;
@@ -35,4 +36,12 @@ pub struct DatedPrior {
     pub made_at: DateTime<Utc>,
     /// Correlation and scatter of strips.
     pub prior: EdgePrior,
+}
+
+impl DatedPrior {
+    /// What a trial was judged with, in a sentence: what this fit says, or without one the usual values.
+    pub fn sentence(prior: Option<&Self>, unit: TemperatureUnit) -> String {
+        let assumed = prior.map(|dated| dated.prior).unwrap_or_default();
+        fleet::assumed(&assumed, prior.map(|dated| dated.made_at), unit)
+    }
 }

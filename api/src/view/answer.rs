@@ -125,7 +125,7 @@ impl TrialAnswer {
             set_point: judged.set_point,
             no_set_point: judged.no_set_point,
             next_coupon: judged.next_coupon,
-            carried: Carried::of(&answer.carried, unit),
+            carried: Carried::of(&answer.carried, (unit, answer.trial.speed_unit)),
             suspect_spans: answer.suspects.iter().map(SuspectSpan::from).collect(),
             standing: Standing::from(&answer.state),
             flags: answer.flags.iter().map(Flag::from).collect(),

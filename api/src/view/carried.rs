@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use lapwatch_domain::carried::{self, Advice, LEAST_AGREEMENT, NotCarried};
 use lapwatch_domain::edges::CarriedEdge;
 use lapwatch_domain::heat::Known;
-use lapwatch_domain::quantity::TemperatureUnit;
+use lapwatch_domain::quantity::{SpeedUnit, TemperatureUnit};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -95,7 +95,10 @@ pub struct CarriedBand {
 
 impl Carried {
     /// As it is sent.
-    pub(super) fn of(carried: &Result<carried::Carried, NotCarried>, unit: TemperatureUnit) -> Self {
+    pub(super) fn of(
+        carried: &Result<carried::Carried, NotCarried>,
+        (unit, speed_unit): (TemperatureUnit, SpeedUnit),
+    ) -> Self {
         let carried = match carried {
             Ok(carried) => carried,
             Err(why) => return Self::nothing(why.code(), vec![why.sentence().to_owned()]),
@@ -114,7 +117,10 @@ impl Carried {
             set_point: advice
                 .and_then(|advice| advice.set_point.as_ref().ok())
                 .map(|point| SetPoint::of(point, unit)),
-            next_coupon: advice.map(|advice| NextCoupon::of(advice.next_coupon, &advice.next_sentence, unit)),
+            next_coupon: advice.map(|advice| {
+                let next = (advice.next_coupon, advice.next_speed);
+                NextCoupon::of(next, &advice.next_sentence, (unit, speed_unit))
+            }),
             ..Self::nothing(code, carried.explanation.clone())
         }
     }

@@ -156,7 +156,7 @@ impl Assumed {
             scatter: apart(unit, assumed.sigma_median),
             scatter_ln_standard_deviation: ratio(assumed.ln_sigma_sd),
             fleet_fit_id: prior.map(|dated| dated.fit),
-            sentence: lapwatch_domain::fleet::assumed(&assumed, prior.map(|dated| dated.made_at), unit),
+            sentence: DatedPrior::sentence(prior, unit),
         }
     }
 }

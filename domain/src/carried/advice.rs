@@ -7,6 +7,7 @@ use super::{
 };
 use crate::band::{Limit, NoSetPoint, Shares, between, ceiling, recommend};
 use crate::edges::{BothEdges, CarriedEvidence};
+use crate::heat::HeatShare;
 use crate::plan::{self, NextCoupon, StopReason, WeldReason};
 use crate::quantity::Temperature;
 use crate::trial::{self, Evaluation, TrialInput};
@@ -57,8 +58,9 @@ fn advise(input: &TrialInput, evaluation: &Evaluation, edges: CarriedEvidence) -
         Ok(recommend(&limits, &shares, Some(band), with))
     });
     let next_coupon = next_coupon(input, evaluation, &edges, &shares);
-    let next_sentence = trial::next_sentence(input, next_coupon);
-    Advice { edges, band, set_point, next_coupon, next_sentence }
+    let next_speed = trial::next_speed(input, &evaluation.judged, next_coupon, HeatShare::default());
+    let next_sentence = trial::next_sentence(input, (next_coupon, next_speed));
+    Advice { edges, band, set_point, next_coupon, next_speed, next_sentence }
 }
 
 /// The band under every ceiling, wherever the steps of today were.

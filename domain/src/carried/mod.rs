@@ -156,6 +156,8 @@ pub struct Advice {
     pub set_point: Result<SetPoint, NoSetPoint>,
     /// What to weld next, or why to stop.
     pub next_coupon: NextCoupon,
+    /// At which speed to weld it, for a trial that holds the temperature and steps the speed.
+    pub next_speed: Option<Speed>,
     /// The same in a sentence.
     pub next_sentence: String,
 }

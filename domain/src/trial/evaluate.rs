@@ -2,7 +2,7 @@
 
 use super::next::{display, next_coupon};
 use super::outcome::{Check, outcome};
-use super::speeds::{bring, held_temperature, sought_up_to};
+use super::speeds::{bring, held_temperature, next_speed, sought_up_to};
 use super::{Evaluation, Outcome, TrialInput, explain};
 use crate::acceptance::{JudgedTrial, judge_placed};
 use crate::band::{Limits, NoSetPoint, Shares, band, ceiling, recommend};
@@ -48,6 +48,7 @@ pub(super) fn evaluate_with(input: &TrialInput, share: HeatShare) -> Evaluation 
         _ => found,
     };
     let next_coupon = next_coupon(input, (&judged, &evidence), (check.as_ref(), outcome), &set_point);
+    let next_speed = next_speed(input, &judged, next_coupon, share);
     let point = set_point.as_ref().ok();
     let mut evaluation = Evaluation {
         speeds: brought.how,
@@ -58,6 +59,7 @@ pub(super) fn evaluate_with(input: &TrialInput, share: HeatShare) -> Evaluation 
         band,
         set_point,
         next_coupon,
+        next_speed,
         outcome,
         outcome_sentence: String::new(),
         next_sentence: String::new(),
@@ -66,7 +68,7 @@ pub(super) fn evaluate_with(input: &TrialInput, share: HeatShare) -> Evaluation 
     };
     evaluation.cautions = cautions(input, &evaluation);
     evaluation.outcome_sentence = explain::outcome(input, &evaluation, check.is_some());
-    evaluation.next_sentence = explain::next_coupon(input, evaluation.next_coupon);
+    evaluation.next_sentence = explain::next_coupon(input, (evaluation.next_coupon, evaluation.next_speed));
     evaluation.explanation = explain::all(input, &evaluation);
     evaluation
 }

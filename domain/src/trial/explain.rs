@@ -9,7 +9,7 @@ use crate::band::{Limit, NoSetPoint, SetPoint, SetPointBasis};
 use crate::caution::Caution;
 use crate::edges::{CrossCheck, Edge, EdgeClass, EdgeEvidence};
 use crate::plan::{NextCoupon, StopReason, WeldReason};
-use crate::quantity::{PercentUnit, Quantity};
+use crate::quantity::{PercentUnit, Quantity, Speed};
 
 /// The whole answer.
 pub(super) fn all(input: &TrialInput, evaluation: &Evaluation) -> Vec<String> {
@@ -79,7 +79,7 @@ pub(super) fn outcome(input: &TrialInput, evaluation: &Evaluation, is_check: boo
 }
 
 /// What to weld next, or why to stop.
-pub(crate) fn next_coupon(input: &TrialInput, next: NextCoupon) -> String {
+pub(crate) fn next_coupon(input: &TrialInput, (next, speed): (NextCoupon, Option<Speed>)) -> String {
     match next {
         NextCoupon::Weld { temperature, reason } => {
             let why = match reason {
@@ -87,7 +87,17 @@ pub(crate) fn next_coupon(input: &TrialInput, next: NextCoupon) -> String {
                 WeldReason::MostInformative => "because it is expected to tell most about both edges",
                 WeldReason::CompletesCheck => "because the check lacks it",
             };
-            format!("Next coupon: weld at {}, {why}.", input.show(temperature))
+            let temperature = input.show(temperature);
+            match speed.map(|speed| input.show_speed(speed)) {
+                None => format!("Next coupon: weld at {temperature}, {why}."),
+                Some(speed) => {
+                    let held = input.show_speed(input.speed);
+                    format!(
+                        "Next coupon: weld at {speed} and the temperature that is held, which heats the sheet like \
+                         {temperature} at {held}, {why}."
+                    )
+                }
+            }
         }
         NextCoupon::Stop { reason } => match reason {
             StopReason::EdgesKnown => "No further coupon: both edges are known well enough.",

@@ -21,6 +21,7 @@ pub use evaluate::evaluate;
 pub(crate) use evaluate::{limits, weldable};
 pub(crate) use explain::next_coupon as next_sentence;
 pub(crate) use next::{check_step, display, welded};
+pub(crate) use speeds::next_speed;
 pub use speeds::{BroughtSpeeds, FURTHEST_SPEED_RATIO, SpeedBand};
 pub use surroundings::Surroundings;
 
@@ -124,6 +125,8 @@ pub struct Evaluation {
     pub held_temperature: Option<SpeedBand>,
     /// What to weld next, or why to stop.
     pub next_coupon: NextCoupon,
+    /// At which speed to weld it, for a trial that holds the temperature and steps the speed.
+    pub next_speed: Option<Speed>,
     /// What came of the trial.
     pub outcome: Outcome,
     /// The outcome in one plain sentence.

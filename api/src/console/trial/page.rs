@@ -16,7 +16,7 @@ use crate::console::response::Frame;
 use crate::console::show::{Scale, When, whole};
 use crate::console::unit::{SuspectGroup, suspect_groups};
 use crate::console::words;
-use crate::model::{Membrane, Sheet, Trial};
+use crate::model::{DatedPrior, Membrane, Sheet, Trial};
 use crate::service::trials::Answer;
 
 /// The page.
@@ -44,6 +44,7 @@ pub(super) struct TrialPage {
     cautions: Vec<&'static str>,
     grade: &'static str,
     grade_reasons: Vec<&'static str>,
+    assumed: String,
     coupons: Vec<CouponRow>,
     seams: usize,
     suspects: Vec<SuspectGroup>,
@@ -103,6 +104,7 @@ impl TrialPage {
             cautions: evaluation.cautions.iter().map(|caution| caution.text()).collect(),
             grade: words::grade(judged.grade),
             grade_reasons: judged.grade_reasons.iter().map(|reason| reason.sentence()).collect(),
+            assumed: DatedPrior::sentence(answer.context.prior.as_ref(), scale.temperature),
             coupons: coupon_rows(trial, &judged.coupons, scale),
             seams: answer.suspects.len(),
             suspects: suspect_groups(&answer.suspects, local),

@@ -1,7 +1,7 @@
 //! What to set and what to weld next.
 
 use lapwatch_domain::plan;
-use lapwatch_domain::quantity::{SpeedUnit, TemperatureUnit};
+use lapwatch_domain::quantity::{Speed, SpeedUnit, TemperatureUnit};
 use lapwatch_domain::{band, trial};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -54,8 +54,10 @@ pub struct NextCoupon {
     /// `weld` or `stop`.
     #[schema(example = "weld")]
     pub action: &'static str,
-    /// The setting to weld at.
+    /// The setting to weld at, at the trial's speed.
     pub temperature: Option<Measurement>,
+    /// For a trial that holds the temperature and steps the speed: the speed to weld at there instead.
+    pub speed: Option<Measurement>,
     /// Code of the reason.
     pub reason: &'static str,
     /// The same in a sentence.
@@ -95,10 +97,15 @@ pub struct SpeedBand {
 }
 
 impl NextCoupon {
-    pub(in crate::view) fn of(next: plan::NextCoupon, sentence: &str, unit: TemperatureUnit) -> Self {
+    pub(in crate::view) fn of(
+        (next, speed): (plan::NextCoupon, Option<Speed>),
+        sentence: &str,
+        (unit, speed_unit): (TemperatureUnit, SpeedUnit),
+    ) -> Self {
         Self {
             action: next.action_code(),
             temperature: next.temperature().map(|temperature| on(unit, temperature)),
+            speed: speed.map(|speed| Measurement::of(speed, speed_unit)),
             reason: next.reason_code(),
             sentence: sentence.to_owned(),
         }

@@ -86,7 +86,11 @@ impl TrialEvaluation {
                 .map(|band| SpeedBand::of(band, unit, speed_unit)),
             set_point: evaluation.set_point.as_ref().ok().map(|set_point| SetPoint::of(set_point, unit)),
             no_set_point: evaluation.set_point.as_ref().err().map(|reason| reason.code()),
-            next_coupon: NextCoupon::of(evaluation.next_coupon, &evaluation.next_sentence, unit),
+            next_coupon: NextCoupon::of(
+                (evaluation.next_coupon, evaluation.next_speed),
+                &evaluation.next_sentence,
+                (unit, speed_unit),
+            ),
             cautions: evaluation.cautions.iter().map(|caution| Caution::from(*caution)).collect(),
             explanation: evaluation.explanation.clone(),
         }

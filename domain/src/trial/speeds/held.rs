@@ -1,10 +1,11 @@
 //! The band as speeds, for a trial that held one temperature and stepped the speed.
 
-use super::conditions;
+use super::{conditions, not_comparable};
 use crate::acceptance::{JudgedCoupon, JudgedTrial, same_step};
 use crate::band::{Band, Limit, Limits, SetPoint, SetPointBasis, Shares, band, ceiling, recommend};
 use crate::edges::TrialEvidence;
 use crate::heat::{HeatShare, equivalent_speed};
+use crate::plan::NextCoupon;
 use crate::policy::Ceilings;
 use crate::quantity::{Quantity, Speed, Temperature};
 use crate::trial::{TrialInput, display, weldable};
@@ -67,6 +68,24 @@ pub(in crate::trial) fn held_temperature(
         computed,
         to_set: rounded(input, computed, [at(limits.high)?, at(limits.low)?]),
     })
+}
+
+/// The speed at which to weld the next coupon at the temperature that a trial holds, where it steps the speed: in whole
+/// steps of 0.1 m/min or 0.5 ft/min, and never slower than what heats the sheet as the next temperature would, so that
+/// no limit on that is passed. `None` where no coupon is to be welded, or the speed would be too far off to compare.
+pub(crate) fn next_speed(
+    input: &TrialInput,
+    judged: &JudgedTrial,
+    next: NextCoupon,
+    share: HeatShare,
+) -> Option<Speed> {
+    let held = the_temperature_held(judged)?;
+    let wanted = equivalent_speed(next.temperature()?, conditions(input).0, held, share)?;
+    let unit = input.speed_unit;
+    // A speed that is a whole step itself comes out of the map with a rounding.
+    let steps = (wanted.value_in(unit) * unit.notches() - 1e-6).ceil();
+    let speed = Speed::new(steps / unit.notches(), unit).ok()?;
+    not_comparable(input, speed).is_none().then_some(speed)
 }
 
 /// The one setting of all coupons that could be compared, if their speeds make different steps of it.

@@ -22,6 +22,7 @@ mod tests;
 
 pub use held::SpeedBand;
 pub(super) use held::held_temperature;
+pub(crate) use held::next_speed;
 pub(super) use sentences::{held_sentence, sentences};
 
 use super::TrialInput;

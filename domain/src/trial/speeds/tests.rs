@@ -308,3 +308,25 @@ fn a_check_that_steps_the_speed_keeps_what_is_in_use() {
         stop => panic!("{stop:?}"),
     }
 }
+
+/// The speed of the next coupon heats the sheet as the next temperature would, or a little less; never more.
+#[test]
+fn the_next_coupon_of_a_stepped_trial_is_a_speed() {
+    let mut unfinished = stepped();
+    unfinished.coupons.truncate(4);
+    let evaluation = evaluate(&unfinished);
+    let temperature = evaluation.next_coupon.temperature().expect("three coupons are not enough");
+    let speed = evaluation.next_speed.expect("the temperature is held");
+    let tenths = 10.0 * speed.value_in(SpeedUnit::MetrePerMinute);
+    assert!((tenths - tenths.round()).abs() < 1e-9, "{speed:?} is a whole step");
+    let there = Conditions { speed, ..conditions(&unfinished).0 };
+    let brought =
+        equivalent(celsius(480.0), there, conditions(&unfinished).0, HeatShare::default()).set_point;
+    let short = (temperature - brought).kelvin();
+    assert!((-1e-6..8.0).contains(&short), "{brought:?} for {temperature:?}");
+    let said = format!("weld at {} and the temperature that is held", unfinished.show_speed(speed));
+    assert!(evaluation.next_sentence.contains(&said), "{}", evaluation.next_sentence);
+
+    // One that steps the temperature has none.
+    assert_eq!(evaluate(&sweep()).next_speed, None);
+}

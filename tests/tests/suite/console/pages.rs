@@ -161,4 +161,6 @@ async fn a_trials_page_tells_of_history_and_speeds() {
     let later = page(later).await;
     assert!(later.contains("With the unit's history"), "{later}");
     assert!(later.contains("at 4.2"), "{later}");
+    // No fit of the fleet holds yet.
+    assert!(later.contains("usual values, as long as"), "{later}");
 }

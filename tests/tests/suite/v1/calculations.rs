@@ -321,13 +321,21 @@ async fn a_trial_may_step_the_speed() {
     let (slow, to_set, fast) = (number(band, "/slow"), number(band, "/to_set"), number(band, "/fast"));
     assert!(2.0 <= slow && slow < to_set && to_set < fast && fast <= 5.0, "{band}");
 
+    // Mid-trial, what to weld next is a speed at the temperature that is held.
+    let mut unfinished = stepped.clone();
+    unfinished["coupons"].as_array_mut().expect("coupons").truncate(3);
+    let next = &evaluate(&unfinished).await["next_coupon"];
+    assert_eq!(next["action"], "weld");
+    let speed = number(next, "/speed");
+    assert!(speed < 3.5 && (10.0 * speed - (10.0 * speed).round()).abs() < 1e-6, "{next}");
+
     let mut swept = stepped.clone();
     for (coupon, setting) in swept["coupons"].as_array_mut().expect("coupons").iter_mut().zip(&same) {
         coupon.as_object_mut().expect("an object").remove("speed_set");
         coupon["set_temperature"] = measured(*setting, "Cel");
     }
     let other = evaluate(&swept).await;
-    assert_eq!(other["held_temperature"], Value::Null);
+    assert_eq!((&other["held_temperature"], &other["next_coupon"]["speed"]), (&Value::Null, &Value::Null));
     for edge in ["/edges/lower/mean", "/edges/upper/mean"] {
         assert_near(&answer, edge, number(&other, edge), 0.05);
     }
