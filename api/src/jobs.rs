@@ -2,28 +2,50 @@
 
 use std::time::Duration;
 
+use chrono::{DateTime, Utc};
+use uuid::Uuid;
+
 use crate::clock::Clock;
-use crate::service::{Service, fits, fleet};
+use crate::service::{Result, Service, fits, fleet, organizations};
 
 /// How often the jobs look whether there is something to do.
 const PERIOD: Duration = Duration::from_secs(60);
 
-/// Works out the turn of the day for every organization and the fits that are due, again and again, until it is aborted. A
-/// failure is logged and tried again a minute later.
+/// Does what is due, again and again, until it is aborted.
 pub async fn run(service: Service, clock: Clock) {
     let mut ticks = tokio::time::interval(PERIOD);
     ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
     loop {
         ticks.tick().await;
-        match fleet::turn_of_the_day(&service, clock.now()).await {
-            Ok(0) => {}
-            Ok(units) => tracing::debug!(units, "turn of the day"),
-            Err(error) => tracing::warn!(%error, "the turn of the day failed; trying again in a minute"),
+        once(&service, clock.now()).await;
+    }
+}
+
+/// Does what is due at `now`, organization by organization. What fails in one is logged, keeps nothing from the others, and
+/// is due again at the next tick. Answers how many failed.
+pub async fn once(service: &Service, now: DateTime<Utc>) -> usize {
+    let organizations = match organizations::all(service).await {
+        Ok(organizations) => organizations,
+        Err(error) => {
+            tracing::warn!(%error, "the jobs cannot begin; trying again in a minute");
+            return 1;
         }
-        match fits::make_due(&service, clock.now()).await {
-            Ok(0) => {}
-            Ok(made) => tracing::info!(made, "fits of fleets"),
-            Err(error) => tracing::warn!(%error, "a fit of a fleet failed; trying again in a minute"),
+    };
+    let mut failed = 0;
+    for organization in organizations {
+        if let Err(error) = of_organization(service, organization, now).await {
+            tracing::warn!(%error, %organization, "a job failed; trying again in a minute");
+            failed += 1;
         }
     }
+    failed
+}
+
+async fn of_organization(service: &Service, organization: Uuid, now: DateTime<Utc>) -> Result<()> {
+    let units = fleet::turn_of_the_day(service, organization, now).await?;
+    let fitted = fits::make_if_due(service, organization, now).await?;
+    if units > 0 || fitted {
+        tracing::debug!(units, fitted, "jobs");
+    }
+    Ok(())
 }

@@ -9,7 +9,7 @@ pub mod clock;
 pub mod config;
 mod console;
 pub mod embedded;
-mod jobs;
+pub mod jobs;
 pub mod model;
 pub mod problem;
 pub mod routes;

@@ -13,7 +13,7 @@ use super::Trial;
 pub struct FleetFit {
     /// Id.
     pub id: Uuid,
-    /// When it was made.
+    /// When it was begun.
     pub made_at: DateTime<Utc>,
     /// From when on trials are judged by it: [`FleetFit::HOLDS_AFTER`] later.
     pub effective_from: DateTime<Utc>,
@@ -22,9 +22,10 @@ pub struct FleetFit {
 }
 
 impl FleetFit {
-    /// How long after it was made a fit begins to hold. A trial that claims to be performed later than this after its
-    /// receipt is kept out of derived state, so that what derived state holds was not judged by a fit that came after it.
-    pub const HOLDS_AFTER: TimeDelta = Trial::MOST_AHEAD;
+    /// How long after it was begun a fit begins to hold. A trial that claims to be performed more than
+    /// [`Trial::MOST_AHEAD`] after its receipt is kept out of derived state; the hour beyond that is for trials received
+    /// while the fit is being made. So nothing that derived state holds was judged by a fit that came after it.
+    pub const HOLDS_AFTER: TimeDelta = TimeDelta::hours(Trial::MOST_AHEAD.num_hours() + 1);
 }
 
 /// What a fit lets a trial assume of its strips.

@@ -42,7 +42,7 @@ async fn get_fleet_fit(
     Ok(Json(WholeFleetFit::from(&fit)))
 }
 
-/// Make a fit now instead of waiting for the weekly one. It holds for trials performed a day later and after. While the
+/// Make a fit now instead of waiting for the weekly one. It holds for trials performed 25 hours later and after. While the
 /// latest fit is less than an hour old, that one is answered.
 #[utoipa::path(
     tag = "fleet", security(("bearer" = ["units:write"])),

@@ -2,7 +2,7 @@
 //! organization's own trials tell it.
 //!
 //! A fit is made once a week by a job, or when somebody asks. It is kept for ever, with its date, and holds for trials
-//! performed a day after it or later ([`FleetFit::HOLDS_AFTER`]): a trial is judged by what was known then, whenever it
+//! performed 25 hours after it or later ([`FleetFit::HOLDS_AFTER`]): a trial is judged by what was known then, whenever it
 //! arrives. Charts start from the fit that holds at present.
 
 use chrono::{DateTime, TimeDelta, Utc};
@@ -16,7 +16,7 @@ use super::reach::Reach;
 use super::{Error, Result, Service, change, open_to_read};
 use crate::model::{FleetFit, Principal};
 use crate::storage::fits::{self as store, JudgedSteps};
-use crate::storage::{self, Tenant, derived, records};
+use crate::storage::{Tenant, derived, records};
 
 /// How often the job makes one.
 const EVERY: TimeDelta = TimeDelta::days(7);
@@ -74,21 +74,14 @@ pub async fn make(service: &Service, caller: &Principal, now: DateTime<Utc>) -> 
     })
 }
 
-/// Makes a fit for every organization whose latest is a week old and that has made trials since. Answers how many.
+/// Makes an organization's fit if one is due: the latest is a week old, and enough trials were performed since. Answers
+/// whether one was made.
 ///
 /// # Errors
 /// [`Error::Storage`].
-pub async fn make_due(service: &Service, now: DateTime<Utc>) -> Result<usize> {
-    let organizations = storage::access::organizations(&service.store.client().await?).await?;
-    let mut made = 0;
-    for organization in organizations {
-        if is_due(service, organization, now).await?
-            && of_organization(service, organization, now).await?.is_some()
-        {
-            made += 1;
-        }
-    }
-    Ok(made)
+pub async fn make_if_due(service: &Service, organization: Uuid, now: DateTime<Utc>) -> Result<bool> {
+    Ok(is_due(service, organization, now).await?
+        && of_organization(service, organization, now).await?.is_some())
 }
 
 async fn is_due(service: &Service, organization: Uuid, now: DateTime<Utc>) -> Result<bool> {

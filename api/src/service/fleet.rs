@@ -122,25 +122,20 @@ pub async fn rechecks(
 /// How old a unit's derived state may grow before the turn of the day is worked out for it again.
 const STALE: TimeDelta = TimeDelta::minutes(15);
 
-/// Derives anew the units whose state is older than a quarter of an hour, one transaction a unit: a new local day has
-/// brought its rechecks by then, a trial has grown too old for a standing. Answers how many.
+/// Derives anew an organization's units whose state is older than a quarter of an hour, one transaction a unit: a new local
+/// day has brought its rechecks by then, a trial has grown too old for a standing. Answers how many.
 ///
 /// # Errors
 /// [`Error::Storage`].
-pub async fn turn_of_the_day(service: &Service, now: DateTime<Utc>) -> Result<usize> {
+pub async fn turn_of_the_day(service: &Service, organization: Uuid, now: DateTime<Utc>) -> Result<usize> {
     let mut client = service.store.client().await?;
-    let organizations = storage::access::organizations(&client).await?;
-    let mut count = 0;
-    for organization in organizations {
+    let tenant = client.tenant(organization).await?;
+    let stale = storage::derived::stale_units(&tenant, now - STALE).await?;
+    tenant.commit().await?;
+    for unit in &stale {
         let tenant = client.tenant(organization).await?;
-        let stale = storage::derived::stale_units(&tenant, now - STALE).await?;
+        derive::units(&tenant, &service.charts, &[*unit], now).await?;
         tenant.commit().await?;
-        for unit in stale {
-            let tenant = client.tenant(organization).await?;
-            derive::units(&tenant, &service.charts, &[unit], now).await?;
-            tenant.commit().await?;
-            count += 1;
-        }
     }
-    Ok(count)
+    Ok(stale.len())
 }

@@ -74,3 +74,11 @@ pub async fn name(service: &Service, caller: &crate::model::Principal) -> Result
     let tenant = super::open_to_read(&mut client, caller).await?;
     storage::access::organization_name(&tenant).await?.ok_or(Error::NotFound("organization"))
 }
+
+/// Every organization that anybody can sign in to: what jobs walk over, one at a time.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn all(service: &Service) -> Result<Vec<Uuid>> {
+    Ok(storage::access::organizations(&service.store.client().await?).await?)
+}

@@ -67,6 +67,16 @@ proptest! {
             prop_assert!(same_place(one, other), "{one:?} {other:?}");
         }
         prop_assert_eq!(one.band.is_some(), other.band.is_some());
+        let to = Conditions { sheet: celsius(sheet), speed: stepped.speed };
+        let at = |speed| {
+            let from = Conditions { speed, ..to };
+            number(equivalent(celsius(temperature), from, to, HeatShare::default()).set_point)
+        };
+        // What is welded next heats no more than the next temperature would.
+        if let Some(speed) = one.next_speed {
+            let next = one.next_coupon.temperature().expect("a speed is one of a coupon");
+            prop_assert!(at(speed) <= number(next) + 1e-6, "{speed:?} for {next:?}");
+        }
         let Some(speeds) = one.held_temperature else { return Ok(()) };
         // Never beyond what was tried, even where a ceiling ends the band of temperatures.
         let tried = || stepped.coupons.iter().filter_map(|coupon| coupon.speed).map(per_minute);
@@ -79,11 +89,6 @@ proptest! {
         // Seen as speeds the band is the same band.
         let ceilings = &stepped.ceilings;
         if let (Some(band), None, None) = (one.band, ceilings.maker, ceilings.organization) {
-            let to = Conditions { sheet: celsius(sheet), speed: stepped.speed };
-            let at = |speed| {
-                let from = Conditions { speed, ..to };
-                number(equivalent(speeds.temperature, from, to, HeatShare::default()).set_point)
-            };
             prop_assert!((at(speeds.slow) - number(band.high)).abs() < 1e-5);
             prop_assert!((at(speeds.fast) - number(band.low)).abs() < 1e-5);
         }

@@ -8,9 +8,10 @@ use chrono::{DateTime, TimeDelta, TimeZone, Utc};
 use lapwatch_api::auth::{Grant, hash_password};
 use lapwatch_api::clock::Clock;
 use lapwatch_api::config::Settings;
+use lapwatch_api::jobs;
 use lapwatch_api::model::{Person, Scope};
 use lapwatch_api::server::{self, Running};
-use lapwatch_api::service::{fits, fleet, organizations};
+use lapwatch_api::service::organizations;
 use lapwatch_api::telemetry;
 use serde_json::{Value, json};
 use tokio::runtime::{Builder, Runtime};
@@ -238,13 +239,8 @@ impl App {
     /// When it fails.
     pub async fn run_jobs(&self) {
         let (service, now) = (self.running().service.clone(), self.now());
-        let done = runtime()
-            .spawn(async move {
-                fleet::turn_of_the_day(&service, now).await?;
-                fits::make_due(&service, now).await
-            })
-            .await;
-        done.expect("the job does not panic").expect("the job succeeds");
+        let failed = runtime().spawn(async move { jobs::once(&service, now).await }).await;
+        assert_eq!(failed.expect("the jobs do not panic"), 0, "jobs failed; the log says why");
     }
 }
 
