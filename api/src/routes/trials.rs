@@ -6,6 +6,7 @@ use actix_web::web::{Json, Path, Query};
 use actix_web::{HttpRequest, Responder, get, post};
 use chrono::{DateTime, TimeZone, Utc};
 use lapwatch_domain::Coded;
+use lapwatch_domain::peel::Region;
 use serde::Deserialize;
 use serde_json::value::RawValue;
 use utoipa::IntoParams;
@@ -18,6 +19,7 @@ use crate::problem::{Code, Problem};
 use crate::service::trials as service;
 use crate::storage::records::TrialFilter;
 use crate::view::answer::{StoredTrial, TrialAnswer, TrialSummary};
+use crate::view::calculations::StripPeel;
 use crate::wire::Page;
 use crate::wire::trial::Trial;
 
@@ -58,6 +60,34 @@ async fn get_trial(caller: Caller<TrialsRead>, context: Shared, id: Path<Uuid>) 
         .and_then(|text| RawValue::from_string(text).ok())
         .ok_or_else(|| Problem::new(Code::Internal, "The stored record cannot be shown."))?;
     Ok(Json(StoredTrial { record, answer: TrialAnswer::of(&answer, now) }))
+}
+
+/// Which stretch of the traces is asked about.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct PeelQuery {
+    /// `after_peak_127_mm`, `skip_25_take_100_mm`, `central_80_percent` or `central_50_percent`; default
+    /// `central_80_percent`.
+    region: Option<String>,
+}
+
+/// The forces of those strips of a trial that have a peel trace, in the order of the record.
+#[utoipa::path(
+    tag = "trials", security(("bearer" = ["trials:read"])),
+    params(("id" = Uuid, Path, description = "Id of the trial."), PeelQuery),
+    responses((status = 200, description = "The strips.", body = Page<StripPeel>))
+)]
+#[get("/v1/trials/{id}/peel")]
+async fn get_trial_peel(
+    caller: Caller<TrialsRead>,
+    context: Shared,
+    id: Path<Uuid>,
+    query: Query<PeelQuery>,
+) -> Reply<Json<Page<StripPeel>>> {
+    let region = code(query.region.as_deref(), "region")?.unwrap_or(Region::Central80);
+    let strips = service::peel(&context.service, &caller, *id, region).await?;
+    Ok(Json(Page::whole(strips.iter().map(StripPeel::from).collect())))
 }
 
 /// Which trials to list.
@@ -161,7 +191,7 @@ fn next_link(query: &str, cursor: &str) -> String {
 
 /// Registers the operations of this file.
 pub(super) fn register(config: &mut ServiceConfig<'_>) {
-    config.service(send_trial).service(list_trials).service(get_trial);
+    config.service(send_trial).service(list_trials).service(get_trial).service(get_trial_peel);
 }
 
 #[cfg(test)]

@@ -163,11 +163,16 @@ fn cord_question(asked: &Supply) -> Option<CordQuestion> {
 /// [`Error::Invalid`] naming the reading that is wrong.
 pub async fn of_peel(service: &Service, caller: &Principal, asked: &PeelTrace) -> Result<(Trace, Peel)> {
     admitted(service, caller, || {
-        let found = Trace::new(&asked.readings, asked.displacement, asked.force, asked.zero)
-            .and_then(|trace| trace.peel(asked.region, asked.strip).map(|peel| (trace, peel)));
+        let found = peeled(asked);
         found.map_err(|error| Error::invalid(peel_pointer(asked, &error), error.code(), sentence(&error)))
     })
     .await
+}
+
+pub(super) fn peeled(asked: &PeelTrace) -> std::result::Result<(Trace, Peel), PeelError> {
+    let trace = Trace::new(&asked.readings, asked.displacement, asked.force, asked.zero)?;
+    let peel = trace.peel(asked.region, asked.strip)?;
+    Ok((trace, peel))
 }
 
 fn peel_pointer(asked: &PeelTrace, error: &PeelError) -> String {

@@ -2,11 +2,13 @@
 
 mod carry;
 mod evaluate;
+mod peel;
 mod receive;
 
 pub(super) use carry::today;
 pub use evaluate::Context;
 pub(super) use evaluate::{ceilings, named, policy};
+pub use peel::{PeeledStrip, peel};
 pub use receive::receive;
 
 use chrono::{DateTime, Utc};
@@ -156,9 +158,14 @@ async fn assemble(
 
 /// The trial in stored bytes. They were read once before they were stored, so failing now is a fault of ours.
 fn read_stored(submission: &Submission) -> Result<Trial> {
-    let form: wire::trial::Trial = wire::parse(&submission.bytes)
-        .map_err(|error| Error::Internal(format!("a stored trial cannot be parsed: {error:?}")))?;
-    form.read().map_err(|findings| Error::Internal(format!("a stored trial breaks rules: {findings:?}")))
+    let read = stored_form(submission)?.read();
+    read.map_err(|findings| Error::Internal(format!("a stored trial breaks rules: {findings:?}")))
+}
+
+/// Its form, as it was sent.
+fn stored_form(submission: &Submission) -> Result<wire::trial::Trial> {
+    wire::parse(&submission.bytes)
+        .map_err(|error| Error::Internal(format!("a stored trial cannot be parsed: {error:?}")))
 }
 
 /// Trials, the latest first; a caller that acts for one crew sees its own.

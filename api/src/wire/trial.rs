@@ -11,6 +11,10 @@ use uuid::Uuid;
 use super::{Measurement, Reader, Text};
 use crate::model::{self, Finding};
 
+mod traces;
+
+pub use traces::{Samples, Trace, TracedStrip};
+
 /// The schema of trial records that this version takes.
 pub const TRIAL_SCHEMA: &str = "trial/1";
 /// Most coupons of one trial and most specimens of one coupon: far more than anybody welds.
@@ -177,32 +181,11 @@ pub struct Specimen {
     pub peak_force: Option<Measurement>,
     /// Plateau of the peel force.
     pub plateau_force: Option<Measurement>,
-    /// Force over displacement; kept for later evaluation.
+    /// Force over displacement; `/v1/trials/{id}/peel` tells what it says.
     pub trace: Option<Trace>,
     /// Remarks.
     #[schema(value_type = Option<Text>)]
     pub remarks: Option<Text>,
-}
-
-/// A peel trace: force over displacement.
-#[derive(Debug, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Trace {
-    /// Displacement of the grips.
-    pub displacement: Samples,
-    /// Force at the same instants.
-    pub force: Samples,
-}
-
-/// Numbers of one unit.
-#[derive(Debug, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Samples {
-    /// UCUM code.
-    pub unit: String,
-    /// The numbers.
-    #[schema(max_items = 20000)]
-    pub values: Vec<f64>,
 }
 
 impl Trial {
@@ -398,21 +381,6 @@ impl Specimen {
             peak_force: peak_force?,
             plateau_force: plateau_force?,
         })
-    }
-}
-
-impl Trace {
-    /// Whether both lists have known units, the same length and at most 20,000 numbers.
-    fn check(&self, reader: &mut Reader, pointer: &str) -> bool {
-        use lapwatch_domain::quantity::{ForceUnit, LengthUnit};
-        let displacement =
-            reader.unit::<LengthUnit>(&format!("{pointer}/displacement/unit"), &self.displacement.unit);
-        let force = reader.unit::<ForceUnit>(&format!("{pointer}/force/unit"), &self.force.unit);
-        let length = self.displacement.values.len();
-        let fits = length == self.force.values.len() && (2..=20_000).contains(&length);
-        let detail = "Send as many forces as displacements, 2 to 20000 of each.";
-        reader.require(fits, &format!("{pointer}/force/values"), "wrong_count", detail);
-        displacement.is_some() && force.is_some() && fits
     }
 }
 

@@ -8,6 +8,6 @@ mod supply;
 
 pub use carry::CarryAnswer;
 pub use dew_point::DewPointAnswer;
-pub use peel::PeelAnswer;
+pub use peel::{PeelAnswer, StripPeel};
 pub use readers::ReaderAnswer;
 pub use supply::SupplyAnswer;

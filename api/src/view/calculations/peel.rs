@@ -6,8 +6,9 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::model::calculations::PeelTrace;
+use crate::service::trials::PeeledStrip;
 use crate::view::evaluation::Reason;
-use crate::wire::Measurement;
+use crate::wire::{Measurement, sentence};
 
 /// What a stretch of a peel trace says, in the units of the trace; force per width in N/mm, or in lbf/in where the force
 /// came in pounds.
@@ -40,6 +41,51 @@ pub struct PeelAnswer {
     pub force_per_width: Option<PeelForces>,
     /// What was put right, and what limits the result.
     pub remarks: Vec<Reason>,
+}
+
+/// One strip of a trial and the forces of its peel.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct StripPeel {
+    /// Its coupon, counted from 0 in the order of the record.
+    #[schema(example = 2)]
+    pub coupon: usize,
+    /// Its place in the coupon, counted from 0.
+    #[schema(example = 0)]
+    pub specimen: usize,
+    /// What it was read as: forces support a reading, they do not decide it.
+    #[schema(example = "sound")]
+    pub reading: &'static str,
+    /// The forces; null where the trace gives none.
+    pub peel: Option<PeelAnswer>,
+    /// Why it gives none.
+    pub unusable: Option<UnusableTrace>,
+}
+
+/// Why a trace gives no forces.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct UnusableTrace {
+    /// Stable code.
+    #[schema(example = "no_initial_peak")]
+    pub code: &'static str,
+    /// The same in a sentence.
+    pub sentence: String,
+}
+
+impl From<&PeeledStrip> for StripPeel {
+    fn from(peeled: &PeeledStrip) -> Self {
+        let asked = &peeled.strip.asked;
+        Self {
+            coupon: peeled.strip.coupon,
+            specimen: peeled.strip.specimen,
+            reading: peeled.reading.code(),
+            peel: peeled.found.as_ref().ok().map(|(trace, peel)| PeelAnswer::of(asked, trace, peel)),
+            unusable: peeled
+                .found
+                .as_ref()
+                .err()
+                .map(|error| UnusableTrace { code: error.code(), sentence: sentence(error) }),
+        }
+    }
 }
 
 /// The peak at which a weld begins to open.

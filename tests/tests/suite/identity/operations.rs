@@ -88,7 +88,7 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         "find_dew_point" => plain(Some(example("DewPointQuestion"))),
         "read_peel_trace" => plain(Some(example("PeelQuestion"))),
         "compare_readers" => plain(Some(example("ReaderQuestion"))),
-        "get_trial" => about(place.trial),
+        "get_trial" | "get_trial_peel" => about(place.trial),
         "send_second_reading" => form(
             json!({ "id": Uuid::now_v7(), "trial_id": place.trial, "read_by": "Reed", "read_at": at,
                 "coupons": [["cold", "cold", null], ["cold", "cold", "cold"], ["cold", "cold", "sound"]] }),

@@ -5,5 +5,6 @@ mod bodies;
 mod crews;
 mod crowd;
 mod lists;
+mod peel;
 mod receipts;
 mod worked_examples;
