@@ -7,7 +7,6 @@
 use std::collections::HashMap;
 use std::sync::{Arc, OnceLock, RwLock};
 
-use crate::numerics::quadrature::{Rule, gauss_hermite};
 use crate::numerics::{HermiteTable, normal};
 
 /// Half width of the tables in units of σ. Beyond it the sum is evaluated directly.
@@ -138,40 +137,60 @@ fn table(beyond: usize, strips: usize, correlation: f64) -> Arc<Table> {
     Arc::clone(writable.entry(key).or_insert(made))
 }
 
-/// The sum over Gauss–Hermite nodes that defines `L`.
+/// The integral over the scatter `z` that strips of a coupon share, which is `L`:
+///
+/// > C(n, k) ∫ φ(z) p(z)ᵏ (1 − p(z))ⁿ⁻ᵏ dz, p(z) = Φ((x − √ρ·z)/√(1−ρ))
+///
+/// by equally spaced points about the top of the integrand, wherever that lies. The integrand is log-concave and analytic, so
+/// that the sum converges geometrically (Trefethen and Weideman, *The exponentially convergent trapezoidal rule*, SIAM
+/// Review 56, 2014). Points that stay where the normal law has its mass, such as Gauss–Hermite nodes, miss the top where strips
+/// contradict the edge: with 21 of them an edge can move the wrong way when a strip turns cold.
 #[derive(Debug)]
 struct StripSum {
     beyond: f64,
     short: f64,
     ln_choices: f64,
-    /// The nodes times √ρ, and the logarithms of their weights.
-    shared: Vec<(f64, f64)>,
+    /// √ρ.
+    root: f64,
     /// 1/√(1−ρ).
     per_own: f64,
+    /// Distance between the points.
+    spacing: f64,
 }
+
+/// How far from its top an integrand reaches: it falls there at least as fast as the normal law, which holds less than 1e-15
+/// beyond.
+const REACH: f64 = 8.0;
+/// Points to the width of an integrand's sharpest bend: exact to about 1e-8.
+const POINTS_PER_WIDTH: f64 = 1.0;
+/// The widest spacing, for integrands as wide as the normal law.
+const WIDEST_SPACING: f64 = 0.5;
+/// Newton steps towards the top of an integrand. They need not end there: the points reach far to both sides.
+const STEPS_TO_THE_TOP: usize = 6;
 
 impl StripSum {
     fn new(beyond: usize, strips: usize, correlation: f64) -> Self {
-        let Rule { points, weights } = shared_rule(correlation);
-        let scale = correlation.sqrt();
-        let shared = points.iter().zip(&weights).map(|(z, w)| (scale * z, w.ln())).collect();
         let (beyond, short) = (beyond as f64, (strips - beyond) as f64);
         let ln_choices =
             libm::lgamma(beyond + short + 1.0) - libm::lgamma(beyond + 1.0) - libm::lgamma(short + 1.0);
-        Self { beyond, short, ln_choices, shared, per_own: 1.0 / (1.0 - correlation).sqrt() }
+        // The logarithm of the integrand bends by at most 1 + n·ρ/(1−ρ).
+        let width = (1.0 + strips as f64 * correlation / (1.0 - correlation)).sqrt().recip();
+        Self {
+            beyond,
+            short,
+            ln_choices,
+            root: correlation.sqrt(),
+            per_own: (1.0 - correlation).sqrt().recip(),
+            spacing: (width / POINTS_PER_WIDTH).min(WIDEST_SPACING),
+        }
     }
 
     /// `ln L` at `x` and its derivative, by log-sum-exp.
     fn ln_and_slope(&self, x: f64) -> (f64, f64) {
-        let terms = self.shared.iter().map(|&(shared, ln_weight)| {
-            let a = (x - shared) * self.per_own;
-            let (above, below) = (normal::ln_cdf(a), normal::ln_cdf(-a));
-            // 0·(−∞) does not occur: a logarithm of Φ is finite for every finite argument.
-            let ln = ln_weight + self.beyond * above + self.short * below;
-            let slope = self.per_own * (self.beyond * hazard(a, above) - self.short * hazard(a, below));
-            (ln, slope)
-        });
-        let terms: Vec<(f64, f64)> = terms.collect();
+        let most = (REACH / self.spacing).ceil() as i32;
+        let top = self.top(x);
+        let terms: Vec<(f64, f64)> =
+            (-most..=most).map(|index| self.term(x, top + f64::from(index) * self.spacing)).collect();
         let largest = terms.iter().map(|term| term.0).fold(f64::NEG_INFINITY, f64::max);
         let (mut sum, mut weighted) = (0.0, 0.0);
         for (ln, slope) in terms {
@@ -179,34 +198,35 @@ impl StripSum {
             sum += share;
             weighted += share * slope;
         }
-        (self.ln_choices + largest + libm::log(sum), weighted / sum)
+        (self.ln_choices + largest + libm::log(sum * self.spacing) - LN_SQRT_TAU, weighted / sum)
+    }
+
+    /// The logarithm of the integrand at `z`, without its constants, and the derivative in `x`.
+    fn term(&self, x: f64, z: f64) -> (f64, f64) {
+        let a = (x - self.root * z) * self.per_own;
+        let (above, below) = (normal::ln_cdf(a), normal::ln_cdf(-a));
+        // 0·(−∞) does not occur: a logarithm of Φ is finite for every finite argument.
+        let ln = -0.5 * z * z + self.beyond * above + self.short * below;
+        (ln, self.per_own * (self.beyond * hazard(a, above) - self.short * hazard(a, below)))
+    }
+
+    /// About where the integrand is largest.
+    fn top(&self, x: f64) -> f64 {
+        let per_z = self.root * self.per_own;
+        (0..STEPS_TO_THE_TOP).fold(0.0, |z, _| {
+            let a = (x - self.root * z) * self.per_own;
+            let (above, below) = (hazard(a, normal::ln_cdf(a)), hazard(a, normal::ln_cdf(-a)));
+            let slope = per_z * (self.short * below - self.beyond * above) - z;
+            let bend = self.short * below * (below - a) + self.beyond * above * (above + a);
+            z + slope / (1.0 + per_z * per_z * bend)
+        })
     }
 }
+
+/// ln √(2π).
+const LN_SQRT_TAU: f64 = 0.918_938_533_204_672_7;
 
 /// φ(a)/Φ(±a), given ln Φ(±a).
 fn hazard(a: f64, ln_cdf: f64) -> f64 {
-    const LN_SQRT_TAU: f64 = 0.918_938_533_204_672_7;
     libm::exp(-0.5 * a * a - LN_SQRT_TAU - ln_cdf)
-}
-
-/// The rule that averages over the part of the scatter that strips of one coupon share.
-///
-/// Gauss–Hermite with 21 nodes up to a correlation of 0.7. Above, the integrand turns from 0 to 1 within
-/// `√((1−ρ)/ρ)` and Gauss–Hermite converges slowly (9 % off with 21 nodes at 0.9); equally spaced nodes at a fraction of
-/// that width converge geometrically for integrands as smooth as these (Trefethen and Weideman, *The exponentially
-/// convergent trapezoidal rule*, SIAM Review 56, 2014).
-fn shared_rule(correlation: f64) -> Rule {
-    /// Nodes to one width of the integrand.
-    const NODES_PER_WIDTH: f64 = 2.5;
-    /// The normal law beyond this holds less than 1e-16.
-    const REACH: f64 = 8.5;
-    if correlation <= 0.7 {
-        return gauss_hermite(21);
-    }
-    let spacing = ((1.0 - correlation) / correlation).sqrt() / NODES_PER_WIDTH;
-    let most = (REACH / spacing).ceil() as i32;
-    let points: Vec<f64> = (-most..=most).map(|index| f64::from(index) * spacing).collect();
-    let total: f64 = points.iter().map(|z| normal::pdf(*z)).sum();
-    let weights = points.iter().map(|z| normal::pdf(*z) / total).collect();
-    Rule { points, weights }
 }

@@ -19,9 +19,6 @@ pub(crate) struct Row {
     /// The 2.5, 50 and 97.5 % points.
     pub(crate) quantiles_c: [f64; 3],
     pub(crate) bound_c: Option<f64>,
-    /// Mean and standard deviation with the shared scatter integrated adaptively, in place of by 21 nodes.
-    pub(crate) integral_mean_c: f64,
-    pub(crate) integral_sd_k: f64,
 }
 
 impl Row {
@@ -49,8 +46,6 @@ impl Row {
             sd_k: number(1),
             quantiles_c: [number(2), number(3), number(4)],
             bound_c: numbers[5],
-            integral_mean_c: number(8),
-            integral_sd_k: number(9),
         }
     }
 

@@ -59,14 +59,3 @@ fn bounds_of_open_edges_agree() {
     }
     assert!(open > 20, "{open}");
 }
-
-/// The 21 nodes define the likelihood; what they stand for is an integral. How far apart the two are is part of the
-/// table: at most two thousandths of a degree up to a correlation of 0.7, and nothing above, where the integral is taken.
-#[test]
-fn the_nodes_stand_for_the_integral() {
-    for row in rows().into_iter().filter(|row| row.class == EdgeClass::Bracketed) {
-        let (mean, sd) = numbers(&row.evidence().estimate.expect("bracketed"));
-        let apart = (mean - row.integral_mean_c).abs().max((sd - row.integral_sd_k).abs());
-        assert!(apart < 2e-3, "{}, {:?}: {apart}", row.trial, row.edge);
-    }
-}

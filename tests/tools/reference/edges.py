@@ -1,9 +1,7 @@
 """Writes the reference table of edges: the posterior of section "Model" of `lapwatch_domain::edges`, by another program.
 
 Nothing here is shared with the Rust code. Every cell of the grid is evaluated (no tables, no interpolation, no cells
-left out), once with the 21 nodes that define the likelihood, from NumPy, and once with an adaptive integral over the
-shared scatter (SciPy's Gauss-Kronrod, centred on each integrand's peak), which is what the nodes stand for. Above a
-correlation of 0.7 the Rust code promises the integral, so there the two are one.
+left out), with an adaptive integral over the shared scatter (SciPy's Gauss-Kronrod, centred on each integrand's peak).
 
 Usage: edges.py OUTPUT.csv
 """
@@ -20,19 +18,12 @@ from trials import trials
 
 GRID_START = 250.0
 SIGMA_POINTS, SIGMA_REACH = 31, 2.5
-NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
-LN_WEIGHTS = np.log(WEIGHTS) - 0.5 * np.log(2.0 * np.pi)
 
 
 def ln_integrand(z, x, beyond, short, rho):
     """Logarithm of the probability that the strips part so, when the shared scatter is z."""
     a = (x - np.sqrt(rho) * z) / np.sqrt(1.0 - rho)
     return beyond * log_ndtr(a) + short * log_ndtr(-a)
-
-
-def ln_by_nodes(x, beyond, short, rho):
-    z, ln_weights = (np.expand_dims(values, tuple(range(1, x.ndim + 1))) for values in (NODES, LN_WEIGHTS))
-    return logsumexp(ln_weights + ln_integrand(z, x, beyond, short, rho), axis=0)
 
 
 def peak(x, beyond, short, rho):
@@ -54,7 +45,7 @@ def peak(x, beyond, short, rho):
     return 0.5 * (low + high)
 
 
-def ln_by_integral(x, beyond, short, rho):
+def ln_likelihood(x, beyond, short, rho):
     flat = x.ravel()
     centre = peak(flat, beyond, short, rho)
 
@@ -86,21 +77,21 @@ def sigmas(trial):
     return trial["sigma_median"] * np.exp(trial["ln_sigma_sd"] * z), ln_prior - logsumexp(ln_prior)
 
 
-def ln_data(rows, mu, sigma, rho, rule):
+def ln_data(rows, mu, sigma, rho):
     """ln of the probability of all coupons, for every edge in mu (columns) and every scatter in sigma (rows)."""
     total = np.zeros((len(sigma), len(mu)))
     for celsius, beyond, short in rows:
         choices = gammaln(beyond + short + 1) - gammaln(beyond + 1) - gammaln(short + 1)
         x = (celsius - mu[None, :]) / sigma[:, None]
-        total += choices + rule(x, beyond, short, rho)
+        total += choices + ln_likelihood(x, beyond, short, rho)
     return total
 
 
-def marginal(trial, edge, rows, rule):
+def marginal(trial, edge, rows):
     top = trial["unit_maximum"] + (50.0 if edge == "upper" else 0.0)
     mu = np.arange(GRID_START, np.floor(top) + 0.5)
     sigma, ln_prior = sigmas(trial)
-    joint = ln_prior[:, None] + ln_data(rows, mu, sigma, trial["rho"], rule)
+    joint = ln_prior[:, None] + ln_data(rows, mu, sigma, trial["rho"])
     joint = np.exp(joint - joint.max())
     return mu, sigma, joint / joint.sum()
 
@@ -114,12 +105,12 @@ def quantile(mu, weights, share):
     return float(mu[np.argmax(np.cumsum(weights) >= share)])
 
 
-def bound(trial, rows, kind, rule):
+def bound(trial, rows, kind):
     """The edge at which the probability of the data, averaged over the prior of the scatter, is 5 %."""
     sigma, ln_prior = sigmas(trial)
 
     def excess(celsius):
-        ln = ln_prior + ln_data(rows, np.array([celsius]), sigma, trial["rho"], rule)[:, 0]
+        ln = ln_prior + ln_data(rows, np.array([celsius]), sigma, trial["rho"])[:, 0]
         return float(np.exp(logsumexp(ln)) - 0.05)
 
     if kind not in ("open_above", "open_below"):
@@ -136,16 +127,10 @@ def share_beyond(mu, sigma, joint, celsius):
 def edge_row(trial, edge):
     rows = list(tallies(trial, edge))
     kind = classify(rows)
-    rule = ln_by_nodes if trial["rho"] <= 0.7 else ln_by_integral
-    mu, sigma, joint = marginal(trial, edge, rows, rule)
+    mu, sigma, joint = marginal(trial, edge, rows)
     weights = joint.sum(axis=0)
     mean, sd = moments(mu, weights)
-    if trial["rho"] <= 0.7:
-        _, _, exact = marginal(trial, edge, rows, ln_by_integral)
-        exact_mean, exact_sd = moments(mu, exact.sum(axis=0))
-    else:
-        exact_mean, exact_sd = mean, sd
-    limit = bound(trial, rows, kind, rule)
+    limit = bound(trial, rows, kind)
     middle = float(np.mean([celsius for celsius, *_ in trial["coupons"]]))
     return {
         "trial": trial["name"],
@@ -164,8 +149,6 @@ def edge_row(trial, edge):
         "bound": "" if limit is None else f"{limit:.6f}",
         "share_at": f"{middle:.3f}",
         "share_above": f"{share_beyond(mu, sigma, joint, middle):.9f}",
-        "integral_mean": f"{exact_mean:.9f}",
-        "integral_sd": f"{exact_sd:.9f}",
     }
 
 
@@ -176,9 +159,7 @@ def main(path):
         writer.writeheader()
         writer.writerows(rows)
     bracketed = [row for row in rows if row["class"] == "bracketed"]
-    worst = max(bracketed, key=lambda row: abs(float(row["mean"]) - float(row["integral_mean"])))
     print(f"{len(rows)} edges of {len(rows) // 2} trials, {len(bracketed)} bracketed")
-    print(f"21 nodes part most from the integral in {worst['trial']}, {worst['edge']}: {worst['mean']} for {worst['integral_mean']}")
 
 
 if __name__ == "__main__":
