@@ -56,6 +56,8 @@ codes! {
     MethodNotAllowed, "method_not_allowed", METHOD_NOT_ALLOWED, "This address does not take that method";
     /// The same id was accepted with other content.
     Conflict, "conflict", CONFLICT, "A record with this id and other content was accepted before";
+    /// A held item was settled before.
+    Settled, "settled", CONFLICT, "This held item was settled before";
     /// The name is taken.
     Taken, "taken", CONFLICT, "This name is taken";
     /// Over a size limit.
@@ -235,6 +237,10 @@ impl From<Error> for Problem {
                 format!(
                     "The record {id} stands as first accepted. Send different content under an id of its own."
                 ),
+            ),
+            Error::Settled => Self::new(
+                Code::Settled,
+                "What was settled stays so. Send a new record to change what it led to.",
             ),
             Error::Taken(what) => Self::new(Code::Taken, format!("Choose another {what}.")),
             Error::TooManyTries => Self::new(Code::TooManyRequests, "Wait a minute before the next try."),

@@ -1,12 +1,14 @@
 //! Putting it together: checks, listener, workers, jobs; and taking it down again.
 
 use std::net::SocketAddr;
+use std::sync::Arc;
 
 use actix_web::dev::ServerHandle;
 use actix_web::middleware::{Compress, DefaultHeaders, from_fn};
 use actix_web::web::{self, Data};
 use actix_web::{App, HttpRequest, HttpResponse, HttpServer};
 use anyhow::Context as _;
+use tokio::sync::Semaphore;
 use tokio::task::JoinHandle;
 use utoipa_actix_web::AppExt;
 use utoipa_swagger_ui::SwaggerUi;
@@ -19,6 +21,9 @@ use crate::routes::{self, Context, contract};
 use crate::service::Service;
 use crate::storage::{Store, migrate};
 use crate::{console, jobs, telemetry};
+
+/// So many envelopes are read at a time. Each takes one connection to the database at a time; the next is asked to wait.
+const ENVELOPES: usize = 16;
 
 /// A running service.
 #[derive(Debug)]
@@ -51,6 +56,7 @@ pub async fn start(settings: &Settings, clock: Clock) -> anyhow::Result<Running>
     let context = Data::new(Context {
         service: service.clone(),
         clock: clock.clone(),
+        envelopes: Arc::new(Semaphore::new(ENVELOPES)),
         secure_cookies: settings.secure_cookies(),
         operator_token: settings.operator_token.clone(),
     });

@@ -108,6 +108,7 @@ fn words(code: Code) -> (&'static str, &'static str) {
         Code::MalformedJson
         | Code::BadRequest
         | Code::Conflict
+        | Code::Settled
         | Code::Taken
         | Code::TooLarge
         | Code::UnsupportedMediaType

@@ -33,6 +33,13 @@ coded_enum! {
     }
 }
 
+impl RecordKind {
+    /// The name of the present form of its records, as envelopes give it.
+    pub fn schema(self) -> String {
+        format!("{}/1", self.code())
+    }
+}
+
 /// A record with its id.
 pub trait Record {
     /// Its kind.

@@ -28,6 +28,7 @@ use crate::problem::{Code, ProblemBody, ProblemItem};
     tags(
         (name = "trials", description = "Send a trial, read its answer."),
         (name = "calculations", description = "Calculators: a question in, an answer out, nothing stored."),
+        (name = "custody", description = "Envelopes of many records, and what of them could not be accepted."),
         (name = "fleet", description = "Where units stand: histories, flags, rechecks."),
         (name = "records", description = "Service events, day plans, production spans, decisions."),
         (name = "configuration", description = "Sites, crews, membranes, lots, units, criteria, policy: in versions."),

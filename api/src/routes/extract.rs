@@ -136,7 +136,7 @@ impl FromRequest for Body {
 }
 
 /// How a body is compressed; `None` when it is in a way that is not read here.
-fn encoding(request: &HttpRequest) -> Option<ContentEncoding> {
+pub(super) fn encoding(request: &HttpRequest) -> Option<ContentEncoding> {
     let Some(named) = request.headers().get(CONTENT_ENCODING) else { return Some(ContentEncoding::Identity) };
     let encoding = named.to_str().ok()?.trim().to_ascii_lowercase().parse().ok()?;
     let read =

@@ -4,6 +4,8 @@ mod access;
 mod calculations;
 mod configuration;
 pub mod contract;
+mod custody;
+mod envelope;
 mod extract;
 mod fits;
 mod fleet;
@@ -14,7 +16,10 @@ mod trials;
 
 pub use extract::bearer;
 
+use std::sync::Arc;
+
 use actix_web::web::Data;
+use tokio::sync::Semaphore;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::clock::Clock;
@@ -30,6 +35,8 @@ pub struct Context {
     pub clock: Clock,
     /// Whether cookies must be `Secure`.
     pub secure_cookies: bool,
+    /// Places for envelopes that are being read; shared, so that all workers together take so many.
+    pub envelopes: Arc<Semaphore>,
     /// Token that `/metrics` asks for.
     pub operator_token: Option<String>,
 }
@@ -42,6 +49,8 @@ type Shared = Data<Context>;
 /// Registers every operation of the contract.
 pub fn register(config: &mut ServiceConfig<'_>) {
     trials::register(config);
+    envelope::register(config);
+    custody::register(config);
     calculations::register(config);
     fleet::register(config);
     fits::register(config);

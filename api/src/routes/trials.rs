@@ -167,11 +167,11 @@ pub(super) fn code<T: Coded>(given: Option<&str>, name: &str) -> Reply<Option<T>
         .transpose()
 }
 
-fn write_cursor(at: DateTime<Utc>, id: Uuid) -> String {
+pub(super) fn write_cursor(at: DateTime<Utc>, id: Uuid) -> String {
     format!("{}.{}", at.timestamp_micros(), id.simple())
 }
 
-fn read_cursor(cursor: &str) -> Reply<(DateTime<Utc>, Uuid)> {
+pub(super) fn read_cursor(cursor: &str) -> Reply<(DateTime<Utc>, Uuid)> {
     cursor
         .split_once('.')
         .and_then(|(micros, id)| {

@@ -32,6 +32,9 @@ pub enum Error {
     /// The id was accepted with other content.
     #[error("record {0} was accepted with other content")]
     Conflict(Uuid),
+    /// A held item that was settled before.
+    #[error("settled before")]
+    Settled,
     /// A name that must be unique is in use; says which.
     #[error("the {0} is taken")]
     Taken(&'static str),

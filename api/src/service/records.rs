@@ -32,6 +32,23 @@ pub(super) async fn repeating<T, F: Future<Output = Result<T>>>(transaction: imp
     }
 }
 
+/// A record on its way in.
+pub(super) struct Arriving<'a> {
+    /// Its bytes, as they were sent.
+    pub bytes: &'a [u8],
+    /// When they were first received: before `now`, if they were held until something was put right.
+    pub received_at: DateTime<Utc>,
+    /// The present.
+    pub now: DateTime<Utc>,
+}
+
+impl<'a> Arriving<'a> {
+    /// A record that is received for the first time.
+    pub fn now(bytes: &'a [u8], now: DateTime<Utc>) -> Self {
+        Self { bytes, received_at: now, now }
+    }
+}
+
 /// What became of arriving bytes.
 pub(super) enum Arrival {
     /// Stored now; what follows from them is still to be stored.
@@ -45,11 +62,15 @@ pub(super) async fn arrive<R: Record>(
     tenant: &Tenant<'_>,
     caller: &Principal,
     id: Uuid,
-    bytes: &[u8],
-    now: DateTime<Utc>,
+    arriving: &Arriving<'_>,
 ) -> Result<Arrival> {
-    let submission =
-        Submission { kind: R::KIND, digest: digest(bytes), bytes: bytes.to_vec(), received_at: now };
+    let bytes = arriving.bytes;
+    let submission = Submission {
+        kind: R::KIND,
+        digest: digest(bytes),
+        bytes: bytes.to_vec(),
+        received_at: arriving.received_at,
+    };
     if store::insert_submission(tenant, id, &submission, caller).await? {
         return Ok(Arrival::New(submission));
     }
@@ -107,20 +128,36 @@ pub async fn receive<R: Event>(
     repeating(async || {
         let mut client = service.store.client().await?;
         let tenant = open(&mut client, caller).await?;
-        record.check(&tenant, caller, now).await?;
-        if let Arrival::Duplicate(_) = arrive::<R>(&tenant, caller, record.id(), bytes, now).await? {
+        let arrival = take_in(service, &tenant, caller, &Arriving::now(bytes, now), record).await?;
+        if let Arrival::Duplicate(_) = arrival {
             return Ok(false);
         }
-        record.keep(&tenant, caller).await?;
-        let units = record.bears_on(&tenant, now).await?;
-        if !units.is_empty() {
-            derive::units(&tenant, &service.charts, &units, now).await?;
-        }
-        change::append(&tenant, &[(R::KIND.code(), record.id())], now).await?;
         tenant.commit().await?;
         Ok(true)
     })
     .await
+}
+
+/// Takes a record in, inside a transaction: the bytes, what was read from them, and what follows.
+pub(super) async fn take_in<R: Event>(
+    service: &Service,
+    tenant: &Tenant<'_>,
+    caller: &Principal,
+    arriving: &Arriving<'_>,
+    record: &R,
+) -> Result<Arrival> {
+    let now = arriving.now;
+    record.check(tenant, caller, now).await?;
+    let arrival = arrive::<R>(tenant, caller, record.id(), arriving).await?;
+    if let Arrival::New(_) = arrival {
+        record.keep(tenant, caller).await?;
+        let units = record.bears_on(tenant, now).await?;
+        if !units.is_empty() {
+            derive::units(tenant, &service.charts, &units, now).await?;
+        }
+        change::append(tenant, &[(R::KIND.code(), record.id())], now).await?;
+    }
+    Ok(arrival)
 }
 
 /// Checks that the unit is there, and that the crew which has it is the caller's.

@@ -29,6 +29,12 @@ pub async fn append_changes(
     Ok(())
 }
 
+/// The first change entry about a subject, if there is one.
+pub async fn change_of(tenant: &Tenant<'_>, subject: Uuid) -> Result<Option<i64>> {
+    let row = tenant.row(include_str!("derived/change_of.sql"), &[&subject]).await?;
+    Ok(row.and_then(|row| row.get("seq")))
+}
+
 /// Deletes rows one by one, sent together: each is found by its key, whatever the plan was made for.
 async fn delete(tenant: &Tenant<'_>, sql: &str, ids: &[Uuid]) -> Result<()> {
     try_join_all(ids.iter().map(async |id| tenant.execute(sql, &[id]).await)).await?;

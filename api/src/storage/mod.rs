@@ -9,6 +9,7 @@ mod tenant;
 
 pub mod access;
 pub mod configuration;
+pub mod custody;
 pub mod derived;
 pub mod fits;
 pub mod migrate;

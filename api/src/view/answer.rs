@@ -147,7 +147,7 @@ impl KeptTrial {
             purpose: answer.trial.purpose.code(),
             performed_at: answer.trial.performed_at,
             received_at: answer.submission.received_at,
-            digest: answer.submission.digest.iter().map(|byte| format!("{byte:02x}")).collect(),
+            digest: super::hex(&answer.submission.digest),
         }
     }
 }

@@ -3,6 +3,8 @@
 pub mod answer;
 pub mod calculations;
 pub mod carried;
+pub mod custody;
+pub mod envelope;
 pub mod evaluation;
 pub mod fits;
 pub mod fleet;
@@ -22,6 +24,11 @@ fn on(unit: TemperatureUnit, temperature: Temperature) -> Measurement {
 /// A temperature difference as read on a scale.
 fn apart(unit: TemperatureUnit, difference: TemperatureDifference) -> Measurement {
     Measurement::of(difference, unit.difference_unit())
+}
+
+/// Bytes as hexadecimal digits.
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// A ratio rounded to a millionth, as measurements are.

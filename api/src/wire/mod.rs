@@ -4,6 +4,8 @@
 pub mod access;
 pub mod calculations;
 pub mod configuration;
+pub mod custody;
+pub mod envelope;
 mod json;
 mod list;
 mod measurement;

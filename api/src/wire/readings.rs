@@ -8,13 +8,17 @@ use uuid::Uuid;
 
 use super::records::RecordForm;
 use super::{Reader, Text, trial};
-use crate::model::{self, Finding};
+use crate::model::{self, Finding, RecordKind};
 
 /// What another person read of a trial's strips, without knowing how they had been read. The trial stands as it was;
 /// second readings show how far people agree, and are meant for training.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SecondReading {
+    /// Always `second_reading/1` for this form; needed in envelopes only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "second_reading/1")]
+    pub schema: Option<String>,
     /// Id, made by the client.
     pub id: Uuid,
     /// The trial; it is there already.
@@ -38,6 +42,7 @@ impl RecordForm for SecondReading {
 
     fn read(self, _now: DateTime<Utc>) -> Result<model::SecondReading, Vec<Finding>> {
         let mut reader = Reader::default();
+        reader.schema(self.schema.as_deref(), RecordKind::SecondReading);
         reader.time("/read_at", self.read_at);
         let fits = self.coupons.len() <= trial::MOST_COUPONS
             && self.coupons.iter().all(|coupon| coupon.len() <= trial::MOST_SPECIMENS);
@@ -64,6 +69,7 @@ impl RecordForm for SecondReading {
     fn show(reading: &model::SecondReading) -> Self {
         let code = |strip: &Option<Reading>| strip.map(|reading| reading.code().to_owned());
         Self {
+            schema: None,
             id: reading.id,
             trial_id: reading.trial_id,
             read_by: Text(reading.read_by.clone()),

@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{Measurement, Reader, Text};
-use crate::model::{self, Finding};
+use crate::model::{self, Finding, RecordKind};
 
 /// A JSON form of a kind of record.
 pub trait RecordForm: Sized {
@@ -29,6 +29,10 @@ pub trait RecordForm: Sized {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ServiceEvent {
+    /// Always `service_event/1` for this form; needed in envelopes only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "service_event/1")]
+    pub schema: Option<String>,
     /// Id, made by the client.
     pub id: Uuid,
     /// The unit.
@@ -58,6 +62,7 @@ impl RecordForm for ServiceEvent {
 
     fn read(self, _now: DateTime<Utc>) -> Result<model::ServiceEvent, Vec<Finding>> {
         let mut reader = Reader::default();
+        reader.schema(self.schema.as_deref(), RecordKind::ServiceEvent);
         let kind = reader.coded("/kind", &self.kind);
         reader.time("/performed_at", self.performed_at);
         reader.require(self.parts.len() <= 50, "/parts", "wrong_count", "Name at most 50 parts.");
@@ -76,6 +81,7 @@ impl RecordForm for ServiceEvent {
 
     fn show(event: &model::ServiceEvent) -> Self {
         Self {
+            schema: None,
             id: event.id,
             unit_id: event.unit_id,
             performed_at: event.performed_at,
@@ -92,6 +98,10 @@ impl RecordForm for ServiceEvent {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DayPlan {
+    /// Always `day_plan/1` for this form; needed in envelopes only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "day_plan/1")]
+    pub schema: Option<String>,
     /// Id, made by the client.
     pub id: Uuid,
     /// The crew.
@@ -116,6 +126,7 @@ impl RecordForm for DayPlan {
 
     fn read(self, now: DateTime<Utc>) -> Result<model::DayPlan, Vec<Finding>> {
         let mut reader = Reader::default();
+        reader.schema(self.schema.as_deref(), RecordKind::DayPlan);
         reader.day("/date", self.date);
         reader.time("/recorded_at", self.recorded_at.unwrap_or(now));
         reader.require(self.unit_ids.len() <= 200, "/unit_ids", "wrong_count", "Name at most 200 units.");
@@ -132,6 +143,7 @@ impl RecordForm for DayPlan {
 
     fn show(plan: &model::DayPlan) -> Self {
         Self {
+            schema: None,
             id: plan.id,
             crew_id: plan.crew_id,
             date: plan.date,
@@ -147,6 +159,10 @@ impl RecordForm for DayPlan {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ProductionSpan {
+    /// Always `production_span/1` for this form; needed in envelopes only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "production_span/1")]
+    pub schema: Option<String>,
     /// Id, made by the client.
     pub id: Uuid,
     /// The unit.
@@ -177,6 +193,7 @@ impl RecordForm for ProductionSpan {
 
     fn read(self, _now: DateTime<Utc>) -> Result<model::ProductionSpan, Vec<Finding>> {
         let mut reader = Reader::default();
+        reader.schema(self.schema.as_deref(), RecordKind::ProductionSpan);
         reader.time("/from", self.from);
         reader.time("/to", self.to);
         reader.require(
@@ -208,6 +225,7 @@ impl RecordForm for ProductionSpan {
 
     fn show(span: &model::ProductionSpan) -> Self {
         Self {
+            schema: None,
             id: span.id,
             unit_id: span.unit_id,
             crew_id: span.crew_id,
@@ -228,6 +246,10 @@ impl RecordForm for ProductionSpan {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Decision {
+    /// Always `decision/1` for this form; needed in envelopes only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "decision/1")]
+    pub schema: Option<String>,
     /// Id, made by the client.
     pub id: Uuid,
     /// `acknowledge`, `assign`, `remark`, `waive`, `close` or `release`.
@@ -255,6 +277,7 @@ impl RecordForm for Decision {
 
     fn read(self, _now: DateTime<Utc>) -> Result<model::Decision, Vec<Finding>> {
         let mut reader = Reader::default();
+        reader.schema(self.schema.as_deref(), RecordKind::Decision);
         let kind: Option<DecisionKind> = reader.coded("/kind", &self.kind);
         reader.time("/at", self.at);
         let series = self.series.as_deref();
@@ -285,6 +308,7 @@ impl RecordForm for Decision {
 
     fn show(decision: &model::Decision) -> Self {
         Self {
+            schema: None,
             id: decision.id,
             kind: decision.kind.code().to_owned(),
             unit_id: decision.unit_id,
@@ -294,5 +318,14 @@ impl RecordForm for Decision {
             seen_id: decision.seen_id,
             remark: decision.remark.clone().map(Text),
         }
+    }
+}
+
+impl Reader {
+    /// The schema that a record names, if it names one, is that of its kind.
+    pub(super) fn schema(&mut self, given: Option<&str>, kind: RecordKind) {
+        let own = kind.schema();
+        let detail = format!("This operation takes the schema `{own}`.");
+        self.require(given.is_none_or(|given| given == own), "/schema", "schema_unknown", &detail);
     }
 }

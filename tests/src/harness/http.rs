@@ -118,6 +118,12 @@ impl Reply {
         Self { asked, status, headers, body }
     }
 
+    /// The body as it came.
+    #[must_use]
+    pub fn body(&self) -> &[u8] {
+        &self.body
+    }
+
     /// The body as text.
     #[must_use]
     pub fn text(&self) -> String {

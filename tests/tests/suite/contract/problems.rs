@@ -25,6 +25,15 @@ async fn provoke(code: Code, app: &App, shop: &Shop) -> Reply {
             director.post("/v1/trials", &trial.clone().json()).await.expect(201);
             director.post("/v1/trials", &trial.member("operator", json!("Wren")).json()).await
         }
+        Code::Settled => {
+            let held = director.post("/v1/envelopes", &json!([{}])).await.expect(200);
+            let held = held["results"][0]["custody_id"].as_str().expect("an id").to_owned();
+            let discard = async || {
+                director.post(&format!("/v1/custody/{held}/discard"), &json!({ "reason": "A test." })).await
+            };
+            discard().await.expect(200);
+            discard().await
+        }
         Code::Taken => {
             let body = json!({
                 "sign_in": app.organization.director.sign_in, "name": "Kit", "role": "equipment", "password": PASSWORD,

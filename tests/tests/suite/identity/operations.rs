@@ -38,6 +38,8 @@ struct Place {
     app: Uuid,
     exception: Uuid,
     fit: Uuid,
+    /// Two held items: one is released, one discarded.
+    held: [Uuid; 2],
 }
 
 fn exception_form(shop: &Shop) -> Value {
@@ -97,6 +99,8 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         "list_trials"
         | "list_second_readings"
         | "list_reader_agreement"
+        | "list_held_items"
+        | "get_envelope_limits"
         | "get_fleet"
         | "list_flags"
         | "list_rechecks"
@@ -126,6 +130,18 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
             &["/upper_membrane_id", "/lower_membrane_id"],
         ),
         "get_flag" => about(place.flag),
+        "send_envelope" => plain(Some(json!([]))),
+        "check_digests" => plain(Some(example("DigestQuestion"))),
+        "get_held_item" | "get_held_content" => about(place.held[0]),
+        "release_held_item" => version(
+            json!({
+                "patch": [{ "op": "replace", "path": "/kind", "value": "inspection" }],
+                "reason": "Read to me on the telephone.",
+            }),
+            place.held[0],
+            &[],
+        ),
+        "discard_held_item" => version(json!({ "reason": "A test." }), place.held[1], &[]),
         "get_fleet_fit" => about(place.fit),
         "get_site" => about(shop.site),
         "get_crew" => about(shop.crew),
@@ -235,6 +251,11 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
     let added = director.post("/v1/apps", &body).await.expect(201);
     let exception = director.post("/v1/criteria-exceptions", &exception_form(&shop)).await.expect(201);
     let fit = director.send(Method::POST, "/v1/fleet-fits").await.expect(201);
+    let items = [0, 1].map(|_| {
+        json!({ "schema": "service_event/1", "id": Uuid::now_v7(), "unit_id": shop.unit, "performed_at": app.now(),
+                "kind": "looked_at", "affects_heat": false })
+    });
+    let held = director.post("/v1/envelopes", &json!(items)).await.expect(200);
     let id = |value: &Value| value.as_str().and_then(|id| id.parse().ok()).expect("an id");
     Place {
         shop,
@@ -243,6 +264,7 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
         app: id(&added["app"]["id"]),
         exception: id(&exception["id"]),
         fit: id(&fit["id"]),
+        held: [0, 1].map(|index| id(&held["results"][index]["custody_id"])),
     }
 }
 
@@ -273,6 +295,8 @@ async fn the_right_caller_is_served_by_every_operation() {
         // Who adds somebody must be able to do what they will be able to do.
         let given: Vec<&str> = match operation.id.as_str() {
             "add_app" => vec!["trials:read"],
+            // What is released is a service event.
+            "release_held_item" => vec!["units:write"],
             "add_person" => Role::Lead.scopes().into_iter().map(Scope::code).collect(),
             _ => Vec::new(),
         };

@@ -1,0 +1,334 @@
+//! The custody door: whatever arrives is kept. An item that breaks a rule is held with its reasons instead of being refused;
+//! its sender may forget it.
+
+use std::panic::AssertUnwindSafe;
+
+use chrono::{DateTime, Utc};
+use futures_util::FutureExt;
+use lapwatch_domain::coded_enum;
+use serde_json::json;
+use uuid::Uuid;
+
+use super::records::{Arrival, Arriving, repeating, take_in};
+use super::{Error, Result, Service, change, open, open_to_read, trials};
+use crate::auth::digest;
+use crate::model::{Actor, Disposition, Finding, Held, HeldAs, Principal, Scope};
+use crate::storage::{self, Tenant, custody as store};
+use crate::wire::envelope::{Claim, Item};
+
+coded_enum! {
+    /// What became of an item.
+    pub enum Outcome {
+        /// It is accepted now.
+        Created = "created",
+        /// It had been received before, these bytes or the same JSON value.
+        Duplicate = "duplicate",
+        /// Its id was accepted with other content: held until a person settles it.
+        Conflict = "conflict",
+        /// It breaks a rule: held until a person settles it, or until what it names is there.
+        Quarantined = "quarantined",
+        /// It is larger than one item may be; nothing of it was kept.
+        TooLarge = "too_large",
+        /// It could not be kept just now; nothing of it was.
+        Retry = "retry",
+    }
+}
+
+/// What the service owes for an item that it keeps.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Receipt {
+    /// When it was first received.
+    pub received_at: DateTime<Utc>,
+    /// SHA-256 of the bytes as they arrived.
+    pub digest: [u8; 32],
+    /// Its first entry in the change feed.
+    pub change_sequence: Option<i64>,
+    /// What is the matter with it now.
+    pub disposition: Disposition,
+}
+
+/// Why an item is held or has to be sent again.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reason {
+    /// Stable code.
+    pub code: String,
+    /// Every broken rule, with pointers into the item.
+    pub findings: Vec<Finding>,
+}
+
+/// What became of one item of an envelope.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Handled {
+    /// What.
+    pub outcome: Outcome,
+    /// The id that it claims.
+    pub id: Option<Uuid>,
+    /// Whether it is kept, and since when.
+    pub receipt: Option<Receipt>,
+    /// Whether other bytes of the same JSON value were accepted before.
+    pub reencoded: bool,
+    /// Under which id it is held.
+    pub custody_id: Option<Uuid>,
+    /// Why it is held or has to be sent again.
+    pub reason: Option<Reason>,
+}
+
+impl Item {
+    /// What a caller needs to send it.
+    pub fn scope(&self) -> Scope {
+        match self {
+            Self::Trial(_) | Self::SecondReading(_) => Scope::TrialsWrite,
+            Self::ServiceEvent(_) => Scope::UnitsWrite,
+            Self::DayPlan(_) | Self::ProductionSpan(_) => Scope::PlansWrite,
+            Self::Decision(_) => Scope::DecisionsWrite,
+        }
+    }
+
+    /// Its id.
+    pub fn id(&self) -> Uuid {
+        match self {
+            Self::Trial(trial) => trial.id,
+            Self::ServiceEvent(event) => event.id,
+            Self::DayPlan(plan) => plan.id,
+            Self::ProductionSpan(span) => span.id,
+            Self::Decision(decision) => decision.id,
+            Self::SecondReading(reading) => reading.id,
+        }
+    }
+
+    /// Takes it in, inside a transaction, like the operation of its own would.
+    pub(super) async fn take_in(
+        &self,
+        service: &Service,
+        tenant: &Tenant<'_>,
+        caller: &Principal,
+        arriving: &Arriving<'_>,
+    ) -> Result<Arrival> {
+        match self {
+            Self::Trial(trial) => trials::take_in(service, tenant, caller, arriving, trial).await,
+            Self::ServiceEvent(event) => take_in(service, tenant, caller, arriving, event).await,
+            Self::DayPlan(plan) => take_in(service, tenant, caller, arriving, plan).await,
+            Self::ProductionSpan(span) => take_in(service, tenant, caller, arriving, span).await,
+            Self::Decision(decision) => take_in(service, tenant, caller, arriving, decision).await,
+            Self::SecondReading(reading) => take_in(service, tenant, caller, arriving, reading).await,
+        }
+    }
+}
+
+/// Receives one item: accepts it, or holds its bytes. A panic of the calculation costs only the item that met it.
+///
+/// # Errors
+/// [`Error::Unauthenticated`] when the caller was revoked meanwhile. Everything else is an outcome.
+pub async fn receive(
+    service: &Service,
+    caller: &Principal,
+    bytes: &[u8],
+    now: DateTime<Utc>,
+) -> Result<Handled> {
+    let accepting = AssertUnwindSafe(accept(service, caller, bytes, now)).catch_unwind().await;
+    let why = match accepting {
+        Ok(Ok(handled)) => return Ok(handled),
+        Ok(Err(Error::Unauthenticated)) => return Err(Error::Unauthenticated),
+        Ok(Err(error)) => error,
+        Err(_) => Error::Internal("taking an item in panicked".to_owned()),
+    };
+    let claim = Claim::of(bytes);
+    let Some((held_as, reason)) = why_held(why) else { return Ok(retry(claim.id)) };
+    match hold(service, caller, (bytes, claim.clone()), (held_as, &reason), now).await {
+        Ok(handled) => Ok(handled),
+        Err(Error::Unauthenticated) => Err(Error::Unauthenticated),
+        Err(error) => {
+            tracing::error!(%error, "an item could not be held");
+            Ok(retry(claim.id))
+        }
+    }
+}
+
+/// An item that could not be kept just now.
+fn retry(id: Option<Uuid>) -> Handled {
+    let detail = "It could not be kept just now. Keep it and send it again after a short wait.";
+    let reason =
+        Reason { code: "unavailable".to_owned(), findings: vec![Finding::new("", "unavailable", detail)] };
+    Handled {
+        outcome: Outcome::Retry,
+        id,
+        receipt: None,
+        reencoded: false,
+        custody_id: None,
+        reason: Some(reason),
+    }
+}
+
+async fn accept(service: &Service, caller: &Principal, bytes: &[u8], now: DateTime<Utc>) -> Result<Handled> {
+    repeating(async || {
+        let mut client = service.store.client().await?;
+        let tenant = open(&mut client, caller).await?;
+        // What is held stays as it was found, until somebody or a resolving record settles it.
+        if let Some(held) = store::by_digest(&tenant, &digest(bytes)).await? {
+            return received_before(&tenant, &held).await;
+        }
+        let item = Item::read(bytes, now).map_err(Error::Invalid)?;
+        if !caller.scopes.contains(&item.scope()) {
+            return Err(Error::MissingScope(item.scope().code()));
+        }
+        let arrival = item.take_in(service, &tenant, caller, &Arriving::now(bytes, now)).await?;
+        let (outcome, submission) = match arrival {
+            Arrival::New(submission) => (Outcome::Created, submission),
+            Arrival::Duplicate(submission) => (Outcome::Duplicate, submission),
+        };
+        let change_sequence = storage::derived::change_of(&tenant, item.id()).await?;
+        tenant.commit().await?;
+        Ok(Handled {
+            outcome,
+            id: Some(item.id()),
+            receipt: Some(Receipt {
+                received_at: submission.received_at,
+                digest: digest(bytes),
+                change_sequence,
+                disposition: Disposition::Accepted,
+            }),
+            reencoded: submission.digest != digest(bytes),
+            custody_id: None,
+            reason: None,
+        })
+    })
+    .await
+}
+
+/// As what, and why, an item is held that was not accepted because of this; `None` when it is only to be sent again.
+fn why_held(error: Error) -> Option<(HeldAs, Reason)> {
+    let one = |code: &str, detail: String| {
+        // The code of a finding is static; what is said of the whole item goes to its root.
+        let finding = |code| Finding::new("", code, detail.clone());
+        let findings = match code {
+            "conflict" => vec![finding("conflict")],
+            "missing_scope" => vec![finding("missing_scope")],
+            "other_crew" => vec![finding("other_crew")],
+            "unstorable" => vec![finding("unstorable")],
+            _ => vec![finding("internal_error")],
+        };
+        Reason { code: code.to_owned(), findings }
+    };
+    let quarantined = |code: &str, detail: String| Some((HeldAs::Quarantined, one(code, detail)));
+    match error {
+        Error::Invalid(findings) => {
+            let first = findings.first().map_or("invalid_record", |finding| finding.code);
+            let alike = findings.iter().all(|finding| finding.code == first);
+            let code = if alike { first } else { "invalid_record" };
+            Some((HeldAs::Quarantined, Reason { code: code.to_owned(), findings }))
+        }
+        Error::Conflict(id) => {
+            let detail = format!("The record {id} stands as first accepted; this one waits for a person.");
+            Some((HeldAs::Conflict, one("conflict", detail)))
+        }
+        Error::MissingScope(scope) => {
+            quarantined("missing_scope", format!("Its sender lacks the scope `{scope}`."))
+        }
+        Error::OtherCrew => {
+            quarantined("other_crew", "Its sender acts for one crew; the record belongs to another.".into())
+        }
+        Error::Storage(error) if error.is_unavailable() || error.is_transient() => None,
+        Error::Storage(error) if error.is_data_exception() => {
+            let detail = "A value lies beyond what can be stored: check times, dates and numbers.";
+            quarantined("unstorable", detail.to_owned())
+        }
+        error => {
+            tracing::error!(?error, "an item failed; it is held");
+            quarantined("internal_error", "The service failed on it. It is kept, and tried again.".to_owned())
+        }
+    }
+}
+
+async fn hold(
+    service: &Service,
+    caller: &Principal,
+    (bytes, claim): (&[u8], Claim),
+    (held_as, reason): (HeldAs, &Reason),
+    now: DateTime<Utc>,
+) -> Result<Handled> {
+    let held = Held {
+        id: Uuid::now_v7(),
+        digest: digest(bytes),
+        size: bytes.len() as u64,
+        held_as,
+        reason: reason.code.clone(),
+        findings: findings_json(&reason.findings),
+        schema: claim.schema,
+        record_id: claim.id,
+        received_at: now,
+        sent_by: Actor::of(caller),
+        crew_id: caller.crew,
+        settlement: None,
+        accepted: false,
+    };
+    repeating(async || {
+        let mut client = service.store.client().await?;
+        let tenant = open(&mut client, caller).await?;
+        if !store::insert(&tenant, &held, bytes).await? {
+            // Somebody sent the same at the same time.
+            let first = store::by_digest(&tenant, &held.digest).await?;
+            let first =
+                first.ok_or_else(|| Error::Internal("a held item is known and not there".to_owned()))?;
+            return received_before(&tenant, &first).await;
+        }
+        change::append(&tenant, &[("custody", held.id)], now).await?;
+        let change_sequence = storage::derived::change_of(&tenant, held.id).await?;
+        tenant.commit().await?;
+        Ok(Handled {
+            outcome: match held_as {
+                HeldAs::Quarantined => Outcome::Quarantined,
+                HeldAs::Conflict => Outcome::Conflict,
+            },
+            id: held.record_id,
+            receipt: Some(Receipt {
+                received_at: now,
+                digest: held.digest,
+                change_sequence,
+                disposition: held.disposition(),
+            }),
+            reencoded: false,
+            custody_id: Some(held.id),
+            reason: Some(reason.clone()),
+        })
+    })
+    .await
+}
+
+async fn received_before(tenant: &Tenant<'_>, held: &Held) -> Result<Handled> {
+    Ok(Handled {
+        outcome: Outcome::Duplicate,
+        id: held.record_id,
+        receipt: Some(Receipt {
+            received_at: held.received_at,
+            digest: held.digest,
+            change_sequence: storage::derived::change_of(tenant, held.id).await?,
+            disposition: held.disposition(),
+        }),
+        reencoded: false,
+        custody_id: Some(held.id),
+        reason: None,
+    })
+}
+
+/// Findings as they are kept.
+pub(super) fn findings_json(findings: &[Finding]) -> Vec<u8> {
+    let listed = findings
+        .iter()
+        .map(|finding| json!({ "pointer": finding.pointer, "code": finding.code, "detail": finding.detail }));
+    serde_json::Value::Array(listed.collect()).to_string().into_bytes()
+}
+
+/// What is the matter with bytes of these digests, and when they were first received; those never received are left out.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn dispositions(
+    service: &Service,
+    caller: &Principal,
+    digests: &[[u8; 32]],
+) -> Result<Vec<([u8; 32], Disposition, DateTime<Utc>)>> {
+    let mut client = service.store.client().await?;
+    let tenant = open_to_read(&mut client, caller).await?;
+    let digests: Vec<&[u8]> = digests.iter().map(<[u8; 32]>::as_slice).collect();
+    Ok(store::dispositions(&tenant, &digests).await?)
+}

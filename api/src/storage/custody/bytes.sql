@@ -1,0 +1,1 @@
+SELECT bytes FROM custody WHERE organization_id = $1 AND id = $2

@@ -1,0 +1,6 @@
+INSERT INTO custody (
+    organization_id, id, digest, bytes, held_as, reason, findings, schema, record_id, received_at, actor_kind, actor_id,
+    crew_id
+)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
+ON CONFLICT (organization_id, digest) DO NOTHING

@@ -1,0 +1,106 @@
+//! The items of an envelope: records of every kind, each under its schema.
+
+mod split;
+
+use chrono::{DateTime, Utc};
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+use uuid::Uuid;
+
+pub use split::{Broken, Framing, Piece, Splitter};
+
+use super::readings::SecondReading;
+use super::records::{DayPlan, Decision, ProductionSpan, RecordForm, ServiceEvent};
+use super::{JsonError, parse, trial};
+use crate::model::{self, Finding, RecordKind};
+
+/// A record of any kind.
+#[derive(Debug)]
+pub enum Item {
+    /// A trial.
+    Trial(Box<model::Trial>),
+    /// A service event.
+    ServiceEvent(model::ServiceEvent),
+    /// A day plan.
+    DayPlan(model::DayPlan),
+    /// A production span.
+    ProductionSpan(model::ProductionSpan),
+    /// A decision.
+    Decision(model::Decision),
+    /// What another person read of a trial's strips.
+    SecondReading(model::SecondReading),
+}
+
+/// What an item claims to be, as far as that can be read.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Claim {
+    /// Its schema.
+    pub schema: Option<String>,
+    /// Its id.
+    pub id: Option<Uuid>,
+}
+
+impl Claim {
+    /// The claim of these bytes, whatever else is wrong with them.
+    pub fn of(bytes: &[u8]) -> Self {
+        #[derive(Default, Deserialize)]
+        struct Members {
+            schema: Option<Value>,
+            id: Option<Value>,
+        }
+        let members: Members = serde_json::from_slice(bytes).unwrap_or_default();
+        // PostgreSQL cannot hold NUL in a text, and nobody's schema is longer.
+        let plain = |text: &&str| text.len() <= 100 && !text.chars().any(char::is_control);
+        let text =
+            |value: &Option<Value>| value.as_ref().and_then(Value::as_str).filter(plain).map(str::to_owned);
+        Self { schema: text(&members.schema), id: text(&members.id).and_then(|id| id.parse().ok()) }
+    }
+}
+
+impl Item {
+    /// The record in these bytes.
+    ///
+    /// # Errors
+    /// What is wrong with it, with pointers.
+    pub fn read(bytes: &[u8], now: DateTime<Utc>) -> Result<Self, Vec<Finding>> {
+        let schema = Claim::of(bytes).schema;
+        let kind = RecordKind::ALL.iter().copied().find(|kind| schema.as_deref() == Some(&kind.schema()));
+        Ok(match kind {
+            Some(RecordKind::Trial) => Self::Trial(Box::new(form::<trial::Trial>(bytes)?.read()?)),
+            Some(RecordKind::ServiceEvent) => Self::ServiceEvent(form::<ServiceEvent>(bytes)?.read(now)?),
+            Some(RecordKind::DayPlan) => Self::DayPlan(form::<DayPlan>(bytes)?.read(now)?),
+            Some(RecordKind::ProductionSpan) => {
+                Self::ProductionSpan(form::<ProductionSpan>(bytes)?.read(now)?)
+            }
+            Some(RecordKind::Decision) => Self::Decision(form::<Decision>(bytes)?.read(now)?),
+            Some(RecordKind::SecondReading) => Self::SecondReading(form::<SecondReading>(bytes)?.read(now)?),
+            None => return Err(vec![no_kind(bytes, schema.as_deref())]),
+        })
+    }
+}
+
+fn form<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Vec<Finding>> {
+    parse(bytes).map_err(|error| {
+        vec![match error {
+            JsonError::Malformed(detail) => Finding::new("", "malformed_json", detail),
+            JsonError::Shape(finding) => finding,
+        }]
+    })
+}
+
+/// What is wrong with an item that is none of the kinds.
+fn no_kind(bytes: &[u8], schema: Option<&str>) -> Finding {
+    if let Err(findings) = form::<Value>(bytes)
+        && let Some(finding) = findings.into_iter().next()
+    {
+        return finding;
+    }
+    let known =
+        RecordKind::ALL.iter().map(|kind| format!("`{}`", kind.schema())).collect::<Vec<_>>().join(", ");
+    let detail = match schema {
+        Some(schema) => format!("`{schema}` is not known here; send one of {known}."),
+        None => format!("An item says what it is by its member `schema`: one of {known}."),
+    };
+    Finding::new("/schema", "schema_unknown", detail)
+}
