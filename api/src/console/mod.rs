@@ -9,6 +9,7 @@ mod assets;
 mod chart;
 mod error;
 mod fleet;
+mod held;
 mod mark;
 mod place;
 mod response;
@@ -36,6 +37,7 @@ pub fn register(config: &mut ServiceConfig) {
     config
         .service(resource("/", reads().to(fleet::home)))
         .service(resource("/fleet", reads().to(fleet::show)))
+        .service(resource("/held", reads().to(held::show)))
         .service(resource("/units/{id}", reads().to(unit::show)))
         .service(resource("/trials/{id}", reads().to(trial::show)))
         .service(resource("/sign-in", reads().to(sign_in::form)).route(web::post().to(sign_in::submit)))

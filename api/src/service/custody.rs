@@ -32,6 +32,16 @@ pub async fn list(service: &Service, caller: &Principal, filter: HeldFilter) -> 
     Ok(store::list(&tenant, &filter).await?)
 }
 
+/// How many held items wait for somebody, of those that the caller sees.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn waiting(service: &Service, caller: &Principal) -> Result<u64> {
+    let mut client = service.store.client().await?;
+    let tenant = open_to_read(&mut client, caller).await?;
+    Ok(store::waiting(&tenant, caller.crew.map(|crew| (crew, caller.id))).await?)
+}
+
 /// One held item.
 ///
 /// # Errors

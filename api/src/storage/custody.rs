@@ -67,6 +67,13 @@ pub async fn list(tenant: &Tenant<'_>, filter: &HeldFilter) -> Result<Vec<Held>>
     tenant.rows(include_str!("custody/list.sql"), &params).await?.iter().map(held_from).collect()
 }
 
+/// How many held items nobody has settled; for a caller who acts for one crew, of those that it may see.
+pub async fn waiting(tenant: &Tenant<'_>, crew_of: Option<(Uuid, Uuid)>) -> Result<u64> {
+    let (crew, actor) = crew_of.unzip();
+    let row = tenant.row(include_str!("custody/waiting.sql"), &[&crew, &actor]).await?;
+    Ok(row.and_then(|row| u64::try_from(row.get::<_, i64>("waiting")).ok()).unwrap_or_default())
+}
+
 /// Notes what a person did about a held item; `false` when it was settled before.
 pub async fn settle(tenant: &Tenant<'_>, held: Uuid, settlement: &Settlement) -> Result<bool> {
     let params: [&(dyn ToSql + Sync); 8] = [

@@ -9,6 +9,7 @@ use uuid::Uuid;
 use super::Choice;
 use super::order::{self, Attention, Sort, is_overdue};
 use super::row::Row;
+use crate::console::held;
 use crate::console::mark::Mark;
 use crate::console::response::Frame;
 use crate::console::show::{Local, When};
@@ -21,6 +22,8 @@ pub(super) struct FleetPage {
     frame: Frame,
     as_of: When,
     headline: String,
+    /// That records arrived which could not be accepted, if there are any.
+    held: Option<String>,
     counts: Vec<Count>,
     crews: Vec<Entry>,
     sorts: Vec<Entry>,
@@ -52,7 +55,12 @@ struct Group {
 
 impl FleetPage {
     /// The page of these units.
-    pub(super) fn new(frame: Frame, all: &[FleetRow], choice: Choice, now: DateTime<Utc>) -> Self {
+    pub(super) fn new(
+        frame: Frame,
+        (all, held): (&[FleetRow], u64),
+        choice: Choice,
+        now: DateTime<Utc>,
+    ) -> Self {
         let mut shown: Vec<&FleetRow> =
             all.iter().filter(|row| choice.crew.is_none() || row.unit.value.crew_id == choice.crew).collect();
         order::sort(&mut shown, choice.sort, now);
@@ -61,6 +69,7 @@ impl FleetPage {
             frame,
             as_of: local.time(now),
             headline: headline(&shown, now),
+            held: (held > 0).then(|| held::headline(held)),
             counts: counts(&shown, now),
             crews: crews(all, choice.crew),
             sorts: Sort::ALL

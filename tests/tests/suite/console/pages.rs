@@ -66,13 +66,15 @@ async fn pages_ask_for_a_session() {
     app.director().post("/v1/trials", &trial).await.expect(201);
     let session = sign_in(&app).await;
     let trial = format!("/trials/{}", trial["id"].as_str().unwrap());
-    for path in ["/fleet".to_owned(), format!("/units/{}", shop.unit), trial] {
-        let reply = app.anybody().get(&path).await;
+    let unit = format!("/units/{}", shop.unit);
+    let pages = [("/fleet", "SM-07"), ("/held", "Held records"), (unit.as_str(), "SM-07"), (&trial, "SM-07")];
+    for (path, shown) in pages {
+        let reply = app.anybody().get(path).await;
         assert!(reply.status.is_redirection(), "{path}: {}", reply.status);
         assert!(reply.header("location").starts_with("/sign-in"), "{path}: {}", reply.header("location"));
-        let page = get_with(&app, &path, &session).await;
+        let page = get_with(&app, path, &session).await;
         page.expect_status(200);
-        assert!(page.text().contains("SM-07"), "{path}");
+        assert!(page.text().contains(shown), "{path}");
         let policy = page.header("content-security-policy");
         assert!(policy.contains("default-src"), "{path}: {policy}");
         assert!(!page.text().contains("<script"), "{path} works without scripts");
@@ -163,4 +165,32 @@ async fn a_trials_page_tells_of_history_and_speeds() {
     assert!(later.contains("at 4.2"), "{later}");
     // No fit of the fleet holds yet.
     assert!(later.contains("usual values, as long as"), "{later}");
+}
+
+/// What could not be accepted is seen where one looks first, in words, and gone from there once it is settled.
+#[tokio::test]
+async fn held_records_are_shown() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let cookies = sign_in(&app).await;
+    let page = async |path: &str| get_with(&app, path, &cookies).await.text();
+    assert!(!page("/fleet").await.contains("could not be accepted"));
+    assert!(page("/held").await.contains("Every record that arrived was accepted."));
+
+    let mut trial = Trial::good_sweep(&shop, app.now()).json();
+    trial["unit_id"] = json!(uuid::Uuid::now_v7());
+    let items = json!([trial, { "name": "<script>alert(1)</script>", "schema": "<b>bold</b>/1" }]);
+    let sent = director.post("/v1/envelopes", &items).await.expect(200);
+    assert!(page("/fleet").await.contains("2 records arrived that could not be accepted yet."));
+    let held = page("/held").await;
+    assert!(held.contains("<h2>Trial</h2>") && held.contains("<code>/unit_id</code>"), "{held}");
+    assert!(held.contains("Not a known kind of record") && !held.contains("<b>bold"), "{held}");
+    for result in sent["results"].as_array().unwrap() {
+        let id = result["custody_id"].as_str().unwrap();
+        assert!(held.contains(id), "{held}");
+        let path = format!("/v1/custody/{id}/discard");
+        director.post(&path, &json!({ "reason": "A test." })).await.expect(200);
+    }
+    assert!(!page("/fleet").await.contains("could not be accepted"));
 }
