@@ -147,8 +147,8 @@ pub async fn receive(
 /// An item that could not be kept just now.
 fn retry(id: Option<Uuid>) -> Handled {
     let detail = "It could not be kept just now. Keep it and send it again after a short wait.";
-    let reason =
-        Reason { code: "unavailable".to_owned(), findings: vec![Finding::new("", "unavailable", detail)] };
+    let findings = vec![Finding::new("", "unavailable", detail)];
+    let reason = Reason { code: "unavailable".to_owned(), findings };
     Handled {
         outcome: Outcome::Retry,
         id,
@@ -197,19 +197,12 @@ async fn accept(service: &Service, caller: &Principal, bytes: &[u8], now: DateTi
 
 /// As what, and why, an item is held that was not accepted because of this; `None` when it is only to be sent again.
 fn why_held(error: Error) -> Option<(HeldAs, Reason)> {
-    let one = |code: &str, detail: String| {
-        // The code of a finding is static; what is said of the whole item goes to its root.
-        let finding = |code| Finding::new("", code, detail.clone());
-        let findings = match code {
-            "conflict" => vec![finding("conflict")],
-            "missing_scope" => vec![finding("missing_scope")],
-            "other_crew" => vec![finding("other_crew")],
-            "unstorable" => vec![finding("unstorable")],
-            _ => vec![finding("internal_error")],
-        };
-        Reason { code: code.to_owned(), findings }
+    // What is said of an item as a whole points at its root.
+    let one = |code: &'static str, detail: String| Reason {
+        code: code.to_owned(),
+        findings: vec![Finding::new("", code, detail)],
     };
-    let quarantined = |code: &str, detail: String| Some((HeldAs::Quarantined, one(code, detail)));
+    let quarantined = |code, detail| Some((HeldAs::Quarantined, one(code, detail)));
     match error {
         Error::Invalid(findings) => {
             let first = findings.first().map_or("invalid_record", |finding| finding.code);
