@@ -54,3 +54,32 @@ BEGIN
     END LOOP;
 END
 $$;
+
+-- Held items with what became of them: `state` is `open`, `accepted` (released, or the same bytes were accepted since) or
+-- `discarded`.
+CREATE VIEW held WITH (security_invoker = true) AS
+SELECT
+    custody.*,
+    length(custody.bytes) AS size,
+    settlement.outcome,
+    settlement.reason AS settled_because,
+    settlement.patch,
+    settlement.record_id AS released_as,
+    settlement.settled_at,
+    settlement.actor_kind AS settled_by_kind,
+    settlement.actor_id AS settled_by_id,
+    CASE
+        WHEN settlement.outcome = 'discarded' THEN 'discarded'
+        WHEN settlement.outcome = 'released' OR EXISTS (
+            SELECT FROM submission
+            WHERE
+                submission.organization_id = custody.organization_id
+                AND submission.digest = custody.digest
+                AND submission.disposition = 'accepted'
+        ) THEN 'accepted'
+        ELSE 'open'
+    END AS state
+FROM custody
+LEFT JOIN custody_settlement AS settlement
+    ON settlement.organization_id = custody.organization_id AND settlement.custody_id = custody.id;
+GRANT SELECT ON held TO lapwatch_service;

@@ -41,9 +41,9 @@ coded_enum! {
 }
 
 coded_enum! {
-    /// Which held items to list.
+    /// Where a held item stands.
     pub enum CustodyState {
-        /// Nobody has settled them.
+        /// Nobody has settled it.
         Open = "open",
         /// Accepted since.
         Accepted = "accepted",
@@ -112,21 +112,18 @@ pub struct Held {
     pub crew_id: Option<Uuid>,
     /// What a person did about it.
     pub settlement: Option<Settlement>,
-    /// Whether the same bytes were accepted since.
-    pub accepted: bool,
+    /// Where it stands: accepted also where the same bytes were since.
+    pub state: CustodyState,
 }
 
 impl Held {
     /// What is the matter with it now.
     pub fn disposition(&self) -> Disposition {
-        match self.settlement.as_ref().map(|settlement| settlement.outcome) {
-            Some(Settled::Discarded) => Disposition::Discarded,
-            Some(Settled::Released) => Disposition::Accepted,
-            None if self.accepted => Disposition::Accepted,
-            None => match self.held_as {
-                HeldAs::Quarantined => Disposition::Quarantined,
-                HeldAs::Conflict => Disposition::Conflict,
-            },
+        match (self.state, self.held_as) {
+            (CustodyState::Accepted, _) => Disposition::Accepted,
+            (CustodyState::Discarded, _) => Disposition::Discarded,
+            (CustodyState::Open, HeldAs::Quarantined) => Disposition::Quarantined,
+            (CustodyState::Open, HeldAs::Conflict) => Disposition::Conflict,
         }
     }
 }

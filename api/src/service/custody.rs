@@ -9,7 +9,7 @@ use uuid::Uuid;
 
 use super::records::{Arriving, repeating};
 use super::{Error, Result, Service, change, open, open_to_read};
-use crate::model::{Actor, Held, Principal, Scope, Settled, Settlement};
+use crate::model::{Actor, CustodyState, Held, Principal, Scope, Settled, Settlement};
 use crate::storage::Tenant;
 use crate::storage::custody::{self as store, HeldFilter, Resolvable};
 use crate::wire::envelope::Item;
@@ -112,7 +112,7 @@ pub async fn release(
         item.take_in(service, &tenant, caller, &arriving).await?;
         change::append(&tenant, &[("custody", id)], now).await?;
         tenant.commit().await?;
-        Ok(Held { settlement: Some(settlement), ..held })
+        Ok(Held { settlement: Some(settlement), state: CustodyState::Accepted, ..held })
     })
     .await
 }
@@ -157,7 +157,7 @@ pub async fn discard(
         }
         change::append(&tenant, &[("custody", id)], now).await?;
         tenant.commit().await?;
-        Ok(Held { settlement: Some(settlement), ..held })
+        Ok(Held { settlement: Some(settlement), state: CustodyState::Discarded, ..held })
     })
     .await
 }
@@ -165,7 +165,7 @@ pub async fn discard(
 /// A held item that nobody has settled and whose bytes were not accepted since.
 async fn open_item(tenant: &Tenant<'_>, caller: &Principal, id: Uuid) -> Result<Held> {
     let held = seen(tenant, caller, id).await?;
-    if held.settlement.is_some() || held.accepted { Err(Error::Settled) } else { Ok(held) }
+    if held.state == CustodyState::Open { Ok(held) } else { Err(Error::Settled) }
 }
 
 /// Tries held items again whose reason may be gone. They are accepted as if they had arrived now, under the time of their first

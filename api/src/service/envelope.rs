@@ -12,7 +12,7 @@ use uuid::Uuid;
 use super::records::{Arrival, Arriving, repeating, take_in};
 use super::{Error, Result, Service, change, open, open_to_read, trials};
 use crate::auth::digest;
-use crate::model::{Actor, Disposition, Finding, Held, HeldAs, Principal, Scope};
+use crate::model::{Actor, CustodyState, Disposition, Finding, Held, HeldAs, Principal, Scope};
 use crate::storage::{self, Tenant, custody as store};
 use crate::wire::envelope::{Claim, Item};
 
@@ -252,7 +252,7 @@ async fn hold(
         sent_by: Actor::of(caller),
         crew_id: caller.crew,
         settlement: None,
-        accepted: false,
+        state: CustodyState::Open,
     };
     repeating(async || {
         let mut client = service.store.client().await?;

@@ -154,7 +154,7 @@ fn held_from(row: &Row) -> Result<Held> {
         sent_by: Actor { kind: coded(row, "actor_kind")?, id: row.get("actor_id") },
         crew_id: row.get("crew_id"),
         settlement,
-        accepted: row.get("accepted"),
+        state: coded(row, "state")?,
     })
 }
 

@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::envelope::BrokenRule;
 use super::hex;
-use crate::model::{Actor, CustodyState, Disposition, Held, Settlement};
+use crate::model::{Actor, Held, Settlement};
 use crate::service::custody;
 
 /// An item that arrived in an envelope and could not be accepted. Its bytes are at `/v1/custody/{id}/content`.
@@ -74,16 +74,11 @@ pub struct SettledItem {
 
 impl From<&Held> for HeldItem {
     fn from(held: &Held) -> Self {
-        let state = match held.disposition() {
-            Disposition::Accepted => CustodyState::Accepted,
-            Disposition::Discarded => CustodyState::Discarded,
-            Disposition::Quarantined | Disposition::Conflict => CustodyState::Open,
-        };
         let error = |(pointer, code, detail)| BrokenRule { pointer, code, detail };
         Self {
             id: held.id,
             held_as: held.held_as.code(),
-            state: state.code(),
+            state: held.state.code(),
             reason: held.reason.clone(),
             errors: custody::findings(held).into_iter().map(error).collect(),
             schema: held.schema.clone(),

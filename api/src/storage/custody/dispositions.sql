@@ -2,20 +2,10 @@ SELECT digest, 'accepted' AS disposition, received_at
 FROM submission
 WHERE organization_id = $1 AND digest = ANY($2) AND disposition = 'accepted'
 UNION ALL
-SELECT
-    custody.digest,
-    CASE outcome WHEN 'discarded' THEN 'discarded' WHEN 'released' THEN 'accepted' ELSE held_as END,
-    custody.received_at
-FROM custody
-LEFT JOIN custody_settlement AS settlement
-    ON settlement.organization_id = $1 AND settlement.custody_id = custody.id
+SELECT digest, CASE state WHEN 'open' THEN held_as ELSE state END, received_at
+FROM held
 WHERE
-    custody.organization_id = $1
-    AND custody.digest = ANY($2)
-    AND NOT EXISTS (
-        SELECT FROM submission
-        WHERE
-            submission.organization_id = $1
-            AND submission.digest = custody.digest
-            AND disposition = 'accepted'
-    )
+    organization_id = $1
+    AND digest = ANY($2)
+    -- The same bytes accepted since stand above.
+    AND (outcome IS NOT NULL OR state = 'open')
