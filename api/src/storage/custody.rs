@@ -104,7 +104,7 @@ pub struct Resolvable {
     pub crew_id: Option<Uuid>,
 }
 
-/// Up to `limit` quarantined items that nobody has settled and that are held for one of these reasons, the oldest first.
+/// Up to `limit` quarantined items that nobody has settled and that are held for one of these reasons, in any order.
 pub async fn resolvable(tenant: &Tenant<'_>, reasons: &[&str], limit: i64) -> Result<Vec<Resolvable>> {
     let rows = tenant.rows(include_str!("custody/resolvable.sql"), &[&reasons, &limit]).await?;
     rows.iter()
