@@ -30,7 +30,7 @@ const ITEM_LIMIT_BYTES: usize = BODY_LIMIT_BYTES;
 const MOST_ITEMS: u64 = 1_000_000;
 /// Most bytes of an envelope, decompressed.
 const MOST_BYTES: u64 = 2 * 1024 * 1024 * 1024;
-/// How many times as long as it travelled an envelope may be. Trials compress thirtyfold at most.
+/// How many times as long as it travelled an envelope may be (our choice).
 const MOST_EXPANSION: u64 = 200;
 /// An envelope may be this long whatever its expansion.
 const ALWAYS_BYTES: u64 = 16 * 1024 * 1024;

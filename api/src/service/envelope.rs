@@ -304,7 +304,7 @@ async fn received_before(tenant: &Tenant<'_>, held: &Held) -> Result<Handled> {
 }
 
 /// Findings as they are kept.
-pub(super) fn findings_json(findings: &[Finding]) -> Vec<u8> {
+fn findings_json(findings: &[Finding]) -> Vec<u8> {
     let listed = findings
         .iter()
         .map(|finding| json!({ "pointer": finding.pointer, "code": finding.code, "detail": finding.detail }));
