@@ -24,6 +24,7 @@
 //! - [`heat`] brings trials at different sheet temperatures and speeds to common terms.
 //! - [`carried`]: what the unit's history adds to today's trial, and where the unit should begin; advice only, never fed back.
 //! - [`drift`]: has an edge moved, since when, how far, and what may have done it.
+//! - [`series`]: a series of measured edges, looked at with textbook methods.
 //! - [`standing`]: what all of it says of the unit, and the flags it raises.
 //! - [`recheck`]: which trial is due when.
 //! - [`suspect`]: which seams to look at when something was wrong.
@@ -58,6 +59,7 @@ pub mod policy;
 pub mod quantity;
 pub mod readers;
 pub mod recheck;
+pub mod series;
 pub mod standing;
 pub mod supply;
 pub mod suspect;

@@ -5,6 +5,7 @@ use lapwatch_domain::peel::{Region, Strip, Zero};
 use lapwatch_domain::quantity::{
     ForceUnit, LengthUnit, Percent, Temperature, TemperatureDifference, TemperatureUnit, VoltageUnit,
 };
+use lapwatch_domain::series::{Measured, SeriesSettings};
 use lapwatch_domain::supply::{CordSize, Rating, Reach};
 use lapwatch_domain::{supply, weather};
 
@@ -66,6 +67,17 @@ pub struct Heater {
     pub set_point: Temperature,
     /// With what reserve.
     pub reserve: TemperatureDifference,
+}
+
+/// A series of measured edges.
+#[derive(Debug, Clone)]
+pub struct Series {
+    /// The scale of the answer.
+    pub unit: TemperatureUnit,
+    /// The readings, in the order they were sent.
+    pub readings: Vec<Measured>,
+    /// How to look at them.
+    pub settings: SeriesSettings,
 }
 
 /// A peel trace.

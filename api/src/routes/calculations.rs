@@ -8,10 +8,12 @@ use super::extract::{Body, Caller, TrialsRead, TrialsWrite};
 use super::{Reply, Shared};
 use crate::problem::Problem;
 use crate::service::calculations as service;
-use crate::view::calculations::{CarryAnswer, DewPointAnswer, PeelAnswer, ReaderAnswer, SupplyAnswer};
+use crate::view::calculations::{
+    CarryAnswer, DewPointAnswer, PeelAnswer, ReaderAnswer, SeriesAnswer, SupplyAnswer,
+};
 use crate::view::evaluation::TrialEvaluation;
 use crate::wire::calculations::{
-    CarryQuestion, DewPointQuestion, PeelQuestion, ReaderQuestion, SupplyQuestion,
+    CarryQuestion, DewPointQuestion, PeelQuestion, ReaderQuestion, SeriesQuestion, SupplyQuestion,
 };
 use crate::wire::trial::Trial;
 
@@ -106,6 +108,18 @@ async fn compare_readers(
     Ok(Json(ReaderAnswer::of(&sessions, &pooled)))
 }
 
+/// Chart, level and trend of a series of measured edges, by textbook methods: for edges that were worked out elsewhere.
+#[utoipa::path(
+    tag = "calculations", security(("bearer" = ["trials:read"])), request_body = SeriesQuestion,
+    responses((status = 200, description = "Chart, level and trend.", body = SeriesAnswer))
+)]
+#[post("/v1/calculations/series")]
+async fn chart_series(caller: Caller<TrialsRead>, context: Shared, body: Body) -> Reply<Json<SeriesAnswer>> {
+    let question = body.json::<SeriesQuestion>()?.read().map_err(Problem::invalid)?;
+    let found = service::of_series(&context.service, &caller, &question).await?;
+    Ok(Json(SeriesAnswer::of(&question, &found)))
+}
+
 /// Registers the operations.
 pub fn register(config: &mut ServiceConfig<'_>) {
     config
@@ -114,5 +128,6 @@ pub fn register(config: &mut ServiceConfig<'_>) {
         .service(find_supply)
         .service(find_dew_point)
         .service(read_peel_trace)
-        .service(compare_readers);
+        .service(compare_readers)
+        .service(chart_series);
 }

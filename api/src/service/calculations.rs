@@ -8,6 +8,7 @@ use lapwatch_domain::heat::{HeatError, Known, Together, carry_together};
 use lapwatch_domain::peel::{Peel, PeelError, Trace};
 use lapwatch_domain::quantity::{Quantity as _, Temperature, TemperatureDifference, TemperatureUnit};
 use lapwatch_domain::readers::{PairedReadings, PooledKappa, pool};
+use lapwatch_domain::series::{SeriesError, SeriesReport, report};
 use lapwatch_domain::supply::{
     AtMachine, CordAdvice, CordGoal, CordQuestion, Headroom, SupplyError, USUAL_DROP_LIMIT, at_machine,
     thinnest,
@@ -18,7 +19,7 @@ use lapwatch_domain::weather::{Condensation, WeatherError, condensation, dew_poi
 use super::records::require_crew;
 use super::trials::Context;
 use super::{Error, Result, Service, open_to_read};
-use crate::model::calculations::{Carry, DewPoint, PeelTrace, Supply};
+use crate::model::calculations::{Carry, DewPoint, PeelTrace, Series, Supply};
 use crate::model::{Principal, Trial};
 use crate::wire::{SETTABLE_CELSIUS, sentence};
 
@@ -207,6 +208,29 @@ pub async fn of_readers(
         pool(sessions).map_err(|error| Error::invalid("/sessions", error.code(), sentence(&error)))
     })
     .await
+}
+
+/// Chart, level and trend of a series.
+///
+/// # Errors
+/// [`Error::Invalid`] naming the reading that is wrong.
+pub async fn of_series(service: &Service, caller: &Principal, asked: &Series) -> Result<SeriesReport> {
+    admitted(service, caller, || {
+        report(&asked.readings, &asked.settings)
+            .map_err(|error| Error::invalid(series_pointer(&error), error.code(), sentence(&error)))
+    })
+    .await
+}
+
+fn series_pointer(error: &SeriesError) -> String {
+    match error {
+        SeriesError::TooFewReadings => "/readings".to_owned(),
+        SeriesError::NotInOrder { reading } => format!("/readings/{reading}/at"),
+        SeriesError::NoStandardError { reading } => format!("/readings/{reading}/standard_error/value"),
+        SeriesError::NegativeNoise => "/trial_noise/value".to_owned(),
+        SeriesError::NegativeWander => "/wander_in_a_day/value".to_owned(),
+        SeriesError::PromiseOutOfRange => "/promise_arl_readings".to_owned(),
+    }
 }
 
 /// Runs a calculation for a caller who has not been revoked, without holding a connection for it.

@@ -208,6 +208,52 @@ mod tests {
         }
     }
 
+    /// Montgomery, *Introduction to Statistical Quality Control*, table 9.3 (after Hawkins 1993), prints these run lengths
+    /// of a two-sided CUSUM with k .5 to three digits (quoted from memory); a Markov chain has them to four.
+    #[test]
+    fn twenty_cusum_run_lengths_by_integral_equation_table_and_markov_chain() {
+        let shifts = [0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0];
+        let printed = [
+            (4.0, [168.0, 74.2, 26.6, 13.3, 8.38, 4.75, 3.34, 2.62, 2.19, 1.71]),
+            (5.0, [465.0, 139.0, 38.0, 17.0, 10.4, 5.75, 4.01, 3.11, 2.57, 2.01]),
+        ];
+        for (limit, lengths) in printed {
+            for (shift, expected) in shifts.into_iter().zip(lengths) {
+                let found = cusum_two_sided(0.5, limit, shift);
+                let half_a_digit = 0.5 * 10_f64.powf(f64::log10(expected).floor() - 2.0);
+                assert!((found - expected).abs() <= 1.01 * half_a_digit, "h {limit}, shift {shift}: {found}");
+                let up = chain(limit, shift - 0.5).recip();
+                let chained = (up + chain(limit, -shift - 0.5).recip()).recip();
+                assert!(
+                    (found / chained - 1.0).abs() < 5e-5,
+                    "h {limit}, shift {shift}: {found}, chain {chained}"
+                );
+            }
+        }
+    }
+
+    /// Another way to the same number (Brook and Evans 1972): the chart as a Markov chain of `states` cells, for
+    /// normal increments with this mean; twice, since its error falls with the square of the cells' width.
+    fn chain(limit: f64, mean: f64) -> f64 {
+        let run_length = |states: usize| {
+            // Cell 0 lies about zero, half as wide to the right of it; from the last cell on the chart signals.
+            let width = 2.0 * limit / (2 * states - 1) as f64;
+            let mut matrix = vec![0.0; states * states];
+            for row in 0..states {
+                for column in 0..states {
+                    let away = (column as f64 - row as f64) * width - mean;
+                    let below = if column == 0 { 0.0 } else { normal::cdf(away - 0.5 * width) };
+                    matrix[row * states + column] = below - normal::cdf(away + 0.5 * width);
+                }
+                matrix[row * states + row] += 1.0;
+            }
+            solve(matrix, vec![1.0; states])[0]
+        };
+        let (coarse, fine) = (run_length(80), run_length(160));
+        let ratio = ((2.0 * 160.0 - 1.0) / (2.0 * 80.0 - 1.0_f64)).powi(2);
+        fine + (fine - coarse) / (ratio - 1.0)
+    }
+
     #[test]
     fn cusum_limits_for_a_run_length() {
         for (arl, expected) in [(1000.0, 5.757), (2000.0, 6.447), (3500.0, 7.005)] {

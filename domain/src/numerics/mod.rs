@@ -8,6 +8,7 @@
 //! - [`chi_square_tail`]: how rarely chance alone gives a sum of squares as large.
 //! - [`normal`]: the standard normal distribution, accurate in both tails.
 //! - [`quadrature`]: Gauss rules for averages over a normal variable and for integrals over an interval.
+//! - [`series`]: control charts, levels and trends of a series of measurements.
 
 pub mod binomial;
 mod chi_square;
@@ -15,6 +16,7 @@ mod erfcx;
 mod exp;
 pub mod normal;
 pub mod quadrature;
+pub mod series;
 mod table;
 
 pub use chi_square::chi_square_tail;

@@ -89,6 +89,7 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         "find_supply" => plain(Some(example("SupplyQuestion"))),
         "find_dew_point" => plain(Some(example("DewPointQuestion"))),
         "read_peel_trace" => plain(Some(example("PeelQuestion"))),
+        "chart_series" => plain(Some(example("SeriesQuestion"))),
         "compare_readers" => plain(Some(example("ReaderQuestion"))),
         "get_trial" | "get_trial_peel" => about(place.trial),
         "send_second_reading" => form(

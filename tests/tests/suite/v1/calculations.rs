@@ -54,6 +54,78 @@ async fn dew_points() {
     assert!(refused.findings().iter().any(|(pointer, _)| pointer == "/humidity/unit"), "{refused:?}");
 }
 
+/// A slow rise over four months; the numbers were computed with another program (see the checks of `series` in the domain).
+#[tokio::test]
+async fn series_of_edges() {
+    let readings = [
+        (0, 428.0, 9.0),
+        (4, 421.0, 8.0),
+        (7, 433.0, 10.0),
+        (13, 426.0, 8.0),
+        (21, 424.0, 8.0),
+        (26, 430.0, 9.0),
+        (38, 429.0, 8.0),
+        (47, 434.0, 10.0),
+        (59, 437.0, 8.0),
+        (73, 441.0, 9.0),
+        (82, 446.0, 8.0),
+        (97, 444.0, 8.0),
+        (108, 452.0, 9.0),
+        (119, 457.0, 8.0),
+    ];
+    let start = lapwatch_tests::harness::an_ordinary_noon();
+    let question = |scale: &str, difference: &str, (zero, step): (f64, f64)| {
+        let readings: Vec<Value> = readings
+            .iter()
+            .map(|(day, edge, error)| {
+                json!({
+                    "at": start + chrono::Days::new(*day),
+                    "edge": measured(edge * step + zero, scale),
+                    "standard_error": measured(error * step, difference),
+                })
+            })
+            .collect();
+        json!({ "readings": readings, "wander_in_a_day": measured(0.3_f64.sqrt(), "K") })
+    };
+    let app = App::start().await;
+    let ask = async |body: &Value| app.director().post("/v1/calculations/series", body).await;
+    let metric = question("Cel", "K", (0.0, 1.0));
+    let answer = ask(&metric).await.expect(200);
+    assert_near(&answer, "/baseline/level", 426.6780, 5e-5);
+    assert_near(&answer, "/baseline/standard_deviation", 4.8041, 5e-5);
+    assert_near(&answer, "/points/7/level/level", 440.676, 5e-4);
+    assert_near(&answer, "/trend/change_in_a_day", 0.26829, 5e-6);
+    assert_near(&answer, "/trend/low", 0.19718, 5e-6);
+    assert_near(&answer, "/trend/high", 0.31429, 5e-6);
+    assert_near(&answer, "/trend/line/level/level", 455.315, 5e-4);
+    for (pointer, expected) in
+        [("/points/7/standardized", 2.4669), ("/points/6/cusum_up", 4.4142), ("/points/6/ewma", 3.2040)]
+    {
+        let got = answer.pointer(pointer).and_then(Value::as_f64).expect(pointer);
+        assert!((got - expected).abs() <= 5e-5, "{pointer}: {got}");
+    }
+    assert_eq!(answer["chart"]["signal"]["direction"], "up");
+    assert_eq!(answer["chart"]["signal"]["at"], metric["readings"][13]["at"]);
+    assert_eq!(answer["points"].as_array().map(Vec::len), Some(8));
+
+    // The same on the other scale.
+    let fahrenheit = ask(&question("[degF]", "[degR]", (32.0, 1.8))).await.expect(200);
+    assert_eq!(fahrenheit["baseline"]["level"]["unit"], "[degF]");
+    assert_near(&fahrenheit, "/baseline/level", 426.6780 * 1.8 + 32.0, 1e-4);
+    assert_eq!(fahrenheit["points"][7]["cusum_up"], answer["points"][7]["cusum_up"]);
+
+    let mut swapped = metric.clone();
+    swapped["readings"][5]["at"] = swapped["readings"][3]["at"].clone();
+    ask(&swapped).await.problem(422, "invalid_record").points_at(&[("/readings/5/at", "not_in_order")]);
+    let mut exact = metric.clone();
+    exact["readings"][2]["standard_error"]["value"] = json!(0);
+    let pointer = "/readings/2/standard_error/value";
+    ask(&exact).await.problem(422, "invalid_record").points_at(&[(pointer, "not_positive")]);
+    let mut few = metric.clone();
+    few["baseline_readings"] = json!(13);
+    ask(&few).await.problem(422, "invalid_record").points_at(&[("/readings", "too_few_readings")]);
+}
+
 /// Ohm's law with IEC 60228 class 5 and NEC chapter 9 table 8 conductors, recomputed independently.
 #[tokio::test]
 async fn supplies() {
