@@ -37,9 +37,11 @@
 
 pub mod arl;
 mod belief;
+mod beside;
 pub mod causes;
 mod chart;
 mod charts;
+mod course;
 mod evidence;
 mod interval;
 mod knowledge;
@@ -55,7 +57,9 @@ use crate::edges::{Edge, Profile};
 use crate::membrane::MaterialClass;
 use crate::quantity::{Speed, Temperature, TemperatureDifference};
 
+pub use beside::{Beside, ChangesBeside, Probe, changes_beside};
 pub use charts::{UnitCharts, unit_series};
+pub use course::{Course, TimeToLimit, limit_levels};
 pub use knowledge::Knowledge;
 pub(crate) use knowledge::KnowledgePart;
 #[cfg(test)]
@@ -254,10 +258,14 @@ pub struct Signal {
     pub shift: TemperatureDifference,
     /// Standard deviation of the shift, the level's uncertainty included.
     pub shift_sd: TemperatureDifference,
+    /// How far the other edge has moved meanwhile, with the same trials, and the standard deviation of that.
+    pub other_shift: (TemperatureDifference, TemperatureDifference),
     /// The chart when it crossed.
     pub chart: f64,
     /// The limit it crossed.
     pub limit: f64,
+    /// How the edge goes on moving; `None` once something has ended the signal.
+    pub course: Option<Course>,
     /// When a person closed it; `None` while nobody did.
     pub closed_at: Option<DateTime<Utc>>,
     /// What ended it.

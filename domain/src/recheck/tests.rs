@@ -70,6 +70,7 @@ impl Scene {
             trials: &self.trials,
             services: &services,
             decisions: &self.decisions,
+            limits: &[],
         };
         let flags = flags(&record, as_of);
         rechecks(&RecheckInput {
@@ -221,6 +222,7 @@ fn a_drift_flag_asks_for_edges_the_next_day() {
         chart_share: None,
         margin_left: None,
         heater_reserve: None,
+        time_to_limit: None,
         state: FlagState::Open,
         state_since: monday,
         decisions: Vec::new(),

@@ -114,6 +114,11 @@ fn drift_flag(
     flag.onset = Some((signal.onset_first.at, signal.onset_last.at));
     flag.shift = Some((signal.shift, signal.shift_sd));
     flag.chart_share = Some(signal.chart / signal.limit);
+    if flag.costs_margin() && flag.stands() {
+        let limit = record.limits.iter().find(|limit| (limit.class, limit.edge) == (class, edge.edge));
+        flag.time_to_limit =
+            signal.course.as_ref().zip(limit).map(|(course, limit)| course.reaches(limit.level));
+    }
     flag
 }
 
@@ -222,6 +227,7 @@ fn decide(record: &UnitRecord<'_>, raised: Raised, severity: Severity, as_of: Da
         state_since,
         decisions: decisions.iter().map(|decision| decision.id).collect(),
         heater_reserve: None,
+        time_to_limit: None,
     }
 }
 

@@ -12,10 +12,10 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use crate::coded::coded_enum;
-use crate::drift::{Direction, UnitSeries};
+use crate::drift::{Direction, TimeToLimit, UnitSeries};
 use crate::edges::Edge;
 use crate::membrane::MaterialClass;
-use crate::quantity::TemperatureDifference;
+use crate::quantity::{Temperature, TemperatureDifference};
 use crate::trial::{Outcome, Purpose};
 
 pub use flags::{flags, quiet_decisions};
@@ -203,6 +203,9 @@ pub struct FlagFact {
     pub decisions: Vec<Uuid>,
     /// Where a heater limit stands: how far the set point lies below what the heater can reach.
     pub heater_reserve: Option<TemperatureDifference>,
+    /// When a drift that costs margin has used up that of the working set point; `None` for any other flag, for one that is
+    /// settled, and where no working set point is known.
+    pub time_to_limit: Option<TimeToLimit>,
 }
 
 impl FlagFact {
@@ -299,6 +302,17 @@ pub struct Standing {
     pub reasons: Vec<StandingReason>,
 }
 
+/// The level at which an edge uses up the margin of the working set point, see [`crate::drift::limit_levels`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EdgeLimit {
+    /// What is welded.
+    pub class: MaterialClass,
+    /// The edge.
+    pub edge: Edge,
+    /// The level, at reference conditions.
+    pub level: Temperature,
+}
+
 /// Everything that standing and flags follow from.
 #[derive(Debug, Clone, Copy)]
 pub struct UnitRecord<'a> {
@@ -312,6 +326,8 @@ pub struct UnitRecord<'a> {
     pub services: &'a [ServiceFact],
     /// What people decided about it, in any order.
     pub decisions: &'a [Decision],
+    /// How far its edges may move; at most one level for each edge and class.
+    pub limits: &'a [EdgeLimit],
 }
 
 #[cfg(test)]

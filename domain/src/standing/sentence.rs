@@ -1,6 +1,9 @@
 //! Flags and standings in plain sentences.
 
+use chrono::{DateTime, Utc};
+
 use super::{FlagFact, FlagKind, FlagState, SeriesKey, StandingReason};
+use crate::drift::TimeToLimit;
 use crate::edges::Edge;
 use crate::quantity::{Quantity, TemperatureDifference, TemperatureUnit};
 
@@ -35,9 +38,10 @@ impl FlagFact {
             }
             _ => String::new(),
         };
+        let limit = self.time_to_limit.map_or_else(String::new, limit_words);
         let end =
             if self.state == FlagState::NotConfirmed { " Later trials did not confirm it." } else { "" };
-        format!("{what}{margin}{end}")
+        format!("{what}{margin}{limit}{end}")
     }
 
     fn edge_words(&self) -> String {
@@ -80,6 +84,23 @@ impl StandingReason {
             Self::AwaitsTwoGoodTrials => "It waits for two good trials in a row.",
             Self::AwaitsRelease => "It waits for an equipment person to release it.",
         }
+    }
+}
+
+fn limit_words(time: TimeToLimit) -> String {
+    let day = |at: DateTime<Utc>| at.format("%-d %b %Y").to_string();
+    match time {
+        TimeToLimit::NotApproaching => " It seems to have moved once and to stand now.".to_owned(),
+        TimeToLimit::TooEarly => {
+            " It is too early to say whether and when it uses up the margin: an edge-finding trial tells more.".to_owned()
+        }
+        TimeToLimit::Reached => " It has probably used up the margin of the set point.".to_owned(),
+        TimeToLimit::Between { earliest, middle, latest } => format!(
+            " If it goes on like this, the margin is used up about {}, between {} and {} (95 %).",
+            day(middle),
+            day(earliest),
+            day(latest)
+        ),
     }
 }
 

@@ -81,8 +81,10 @@ fn signal(
         onset_last: onset(day(raised - 2)),
         shift: TemperatureDifference::from_kelvin(31.0),
         shift_sd: TemperatureDifference::from_kelvin(6.0),
+        other_shift: (TemperatureDifference::ZERO, TemperatureDifference::from_kelvin(9.0)),
         chart: 6.3,
         limit: 6.0,
+        course: None,
         closed_at,
         end,
     }
@@ -115,6 +117,7 @@ impl Scene {
             trials: &self.trials,
             services: &self.services,
             decisions: &self.decisions,
+            limits: &[],
         };
         let flags = flags(&record, as_of);
         (standing(&record, &flags, as_of), flags)

@@ -59,7 +59,7 @@ pub(crate) enum Fault {
 }
 
 impl Fault {
-    fn shift_k(self, trial: usize) -> f64 {
+    pub(crate) fn shift_k(self, trial: usize) -> f64 {
         match self {
             Self::None => 0.0,
             Self::Step { from, by_k } => {

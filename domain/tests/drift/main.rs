@@ -7,8 +7,10 @@ mod fleet;
 use std::thread;
 
 use fleet::{Fault, Habits, SWEEPS, USUAL, entries, trials};
-use lapwatch_domain::drift::{ChartSettings, Direction, Signal, UnitSeries, unit_series};
-use lapwatch_domain::quantity::{Quantity, TemperatureDifferenceUnit};
+use lapwatch_domain::drift::{
+    ChartSettings, Direction, Signal, TimeToLimit, UnitCharts, UnitSeries, unit_series,
+};
+use lapwatch_domain::quantity::{Quantity, TemperatureDifference, TemperatureDifferenceUnit};
 
 const TRIALS: usize = 230;
 
@@ -18,12 +20,16 @@ fn fleet_series(units: u64, habits: Habits, fault: Fault, settings: &ChartSettin
         let trials = trials(unit * 77 + 5, TRIALS, habits, fault);
         unit_series(&entries(&trials), &[], &[], settings).remove(0)
     };
+    on_two_threads(units, one)
+}
+
+fn on_two_threads<T: Send>(units: u64, one: impl Fn(u64) -> T + Sync) -> Vec<T> {
     let half = units / 2;
     thread::scope(|scope| {
-        let other = scope.spawn(|| (half..units).map(one).collect::<Vec<_>>());
-        let mut series: Vec<_> = (0..half).map(one).collect();
-        series.extend(other.join().unwrap());
-        series
+        let other = scope.spawn(|| (half..units).map(&one).collect::<Vec<_>>());
+        let mut all: Vec<_> = (0..half).map(&one).collect();
+        all.extend(other.join().unwrap());
+        all
     })
 }
 
@@ -97,6 +103,74 @@ fn steps_and_fades_are_found() {
     assert!(
         delays("sweeps only, a fade of .4 K a trial from trial 50", 24, SWEEPS, fade(50, 0.4), 50)[1] <= 65
     );
+}
+
+/// How often a time to the limit was looked for while a signal stood and the limit lay ahead, how often one was shown, and
+/// how often its interval then held the truth.
+#[derive(Debug, Clone, Copy, Default)]
+struct Times {
+    looked: usize,
+    shown: usize,
+    held: usize,
+}
+
+/// Looks every five trials at the lower edge of units whose limit lies `limit_k` above its level.
+fn times_to_limit(name: &str, units: u64, habits: Habits, fault: Fault, limit_k: f64) -> Times {
+    let one = |unit: u64| {
+        let trials = trials(unit * 77 + 5, TRIALS, habits, fault);
+        let entries = entries(&trials);
+        let points = entries.iter().map(|entry| entry.profile_points()).max().unwrap();
+        let mut charts = UnitCharts::new(ChartSettings::default(), points);
+        let reached = (0..TRIALS).find(|&trial| fault.shift_k(trial) >= limit_k);
+        let mut times = Times::default();
+        for (trial, entry) in entries.iter().enumerate().take(reached.unwrap_or(TRIALS)) {
+            charts.take(entry, &[]);
+            if trial < 60 || trial % 5 != 0 {
+                continue;
+            }
+            let series = charts.series(&[], &[]).remove(0);
+            let signal = series.lower.signal();
+            let Some((course, level)) =
+                signal.and_then(|signal| signal.course.as_ref()).zip(series.lower.level)
+            else {
+                continue;
+            };
+            times.looked += 1;
+            let limit =
+                level.mean + TemperatureDifference::new(limit_k, TemperatureDifferenceUnit::Kelvin).unwrap();
+            if let TimeToLimit::Between { earliest, latest, .. } = course.reaches(limit) {
+                times.shown += 1;
+                times.held +=
+                    usize::from(reached.is_some_and(|at| (earliest..=latest).contains(&entries[at].at)));
+            }
+        }
+        times
+    };
+    let times = on_two_threads(units, one).into_iter().fold(Times::default(), |sum, one| Times {
+        looked: sum.looked + one.looked,
+        shown: sum.shown + one.shown,
+        held: sum.held + one.held,
+    });
+    println!("{name}, limit {limit_k} K off: {times:?}");
+    times
+}
+
+/// A time to the limit is silent until it can be said, and holds when it is shown. Crews that find both edges every day: with
+/// one sweep in ten the trials tell a fade from a step too late for anything to be shown.
+#[test]
+fn times_to_a_limit_hold_when_they_are_shown() {
+    let fade = |per_trial_k| {
+        let name = format!("sweeps only, a fade of {per_trial_k} K a trial");
+        times_to_limit(&name, 24, SWEEPS, Fault::Fade { from: 60, per_trial_k }, 40.0)
+    };
+    let fades = [0.3, 0.5, 1.0].map(fade);
+    let shown: usize = fades.iter().map(|times| times.shown).sum();
+    let held: usize = fades.iter().map(|times| times.held).sum();
+    assert!(shown >= 50, "{shown}");
+    assert!(held * 100 >= shown * 88, "{held} of {shown}");
+    let step =
+        times_to_limit("sweeps only, a step of 20 K", 24, SWEEPS, Fault::Step { from: 60, by_k: 20.0 }, 40.0);
+    assert!(step.shown * 100 <= step.looked * 10, "{step:?}");
 }
 
 /// A signal says which way, roughly how far, and since when.

@@ -1,8 +1,11 @@
 //! One pass over the trials of one material class: the order of events.
 
+mod moved;
+
 use std::collections::VecDeque;
 
 use chrono::{DateTime, Utc};
+use moved::Standing;
 use uuid::Uuid;
 
 use super::belief::{Evidence, Levels};
@@ -10,10 +13,8 @@ use super::chart::{Baseline, Chart, Outlook, Plan, Way};
 use super::evidence::{Maps, Smoother};
 use super::interval::{interval, likelihoods, open_ends};
 use super::knowledge::{Knowledge, KnowledgePart, LevelPart};
-use super::onset::{ShiftEstimator, onset_range};
 use super::{
-    ChartSettings, Direction, EdgeSeries, HistoryEntry, Interval, Level, Onset, Point, Signal, SignalEnd,
-    UnitSeries,
+    ChartSettings, EdgeSeries, HistoryEntry, Interval, Level, Onset, Point, Signal, SignalEnd, UnitSeries,
 };
 use crate::edges::{Edge, PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile};
 use crate::heat::{self, HeatShare};
@@ -24,8 +25,6 @@ use crate::quantity::{Quantity, Speed, SpeedUnit, Temperature, TemperatureDiffer
 const SHIFT_STEPS: usize = 10;
 /// How far levels at reference conditions may lie outside the grid of the profiles, in K.
 const BEYOND_PROFILE_K: f64 = 40.0;
-/// Largest shift that is estimated, in steps of the grid.
-const GREATEST_SHIFT_STEPS: usize = 80;
 /// A shift is estimated from at most this many of the latest trials.
 const SHIFT_TRIALS: usize = 40;
 /// A restart keeps what was learnt of the heat share to this power: service may have changed it, but rarely by much.
@@ -83,23 +82,6 @@ struct EdgeRun {
     set_aside: [Option<Baseline>; 2],
     points: Vec<Point>,
     signals: Vec<Signal>,
-}
-
-/// A signal that stands: its index, and the trial (in the class) with which the shift began most likely.
-#[derive(Debug, Clone, Copy)]
-struct Standing {
-    signal: usize,
-    onset: usize,
-}
-
-impl SignalEnd {
-    /// When the signal ended.
-    #[must_use]
-    pub const fn at(self) -> DateTime<Utc> {
-        match self {
-            Self::Service { at } | Self::Subsided { at, .. } => at,
-        }
-    }
 }
 
 impl EdgeRun {
@@ -309,66 +291,6 @@ impl Run {
         }
     }
 
-    /// A chart has crossed its limit with the present trial.
-    fn begin_signal(&mut self, position: usize, way: Way) {
-        let start = self.segment_start;
-        let present = self.trials[self.trials.len() - 1];
-        let edge = &mut self.edges[position];
-        let last_zero = edge.chart.began(way).saturating_sub(1);
-        let (first, likeliest, last) = onset_range(&edge.fresh[way as usize], last_zero);
-        edge.standing[way as usize] = Some(Standing { signal: edge.signals.len(), onset: start + likeliest });
-        edge.signals.push(Signal {
-            direction: way.direction(),
-            trial: present.trial,
-            at: present.at,
-            onset_first: self.trials[start + first],
-            onset_last: self.trials[start + last],
-            shift: TemperatureDifference::ZERO,
-            shift_sd: TemperatureDifference::ZERO,
-            chart: edge.chart.value(way),
-            limit: edge.limit,
-            closed_at: None,
-            end: None,
-        });
-        edge.set_aside[way as usize] = Some(edge.chart.forget_since_zero(way));
-    }
-
-    /// Ends the signal that stands, if one does, and estimates its shift from the trials so far.
-    fn end_signal(&mut self, position: usize, way: Way, end: SignalEnd, settings: &ChartSettings) {
-        if let Some(standing) = self.edges[position].standing[way as usize].take() {
-            self.estimate_shift(position, standing, settings);
-            self.edges[position].signals[standing.signal].end = Some(end);
-        }
-    }
-
-    fn estimate_shift(&mut self, position: usize, standing: Standing, settings: &ChartSettings) {
-        let levels = Levels { shift: GREATEST_SHIFT_STEPS, ..self.edges[position].plan.levels };
-        let (from, to) = self.edges[position].chart.baseline.rows.window();
-        let columns = (from, to + 2 * levels.shift);
-        let mut estimator = ShiftEstimator::new(self.weights.len(), &levels);
-        let mut evidence = Evidence::default();
-        let since = (self.trials.len() - standing.onset).min(self.latest.len());
-        let latest = std::mem::take(&mut self.latest);
-        for trial in latest.iter().skip(latest.len() - since) {
-            let noise = self.conditions(trial.sheet, trial.speed, settings);
-            self.smoother.evidence(
-                &trial.profiles[position],
-                noise,
-                (&self.maps, &self.weights),
-                &levels,
-                columns,
-                &mut evidence,
-            );
-            estimator.add(&evidence, columns);
-        }
-        self.latest = latest;
-        let baseline = &self.edges[position].chart.baseline.rows;
-        let (mean, sd) = estimator.estimate(baseline, &self.weights, &levels);
-        let signal = &mut self.edges[position].signals[standing.signal];
-        signal.shift = TemperatureDifference::from_kelvin(mean);
-        signal.shift_sd = TemperatureDifference::from_kelvin(sd);
-    }
-
     /// Takes the trial into the baselines and the heat share; while a signal stands, what moved is not learnt.
     fn learn(&mut self) {
         let paused = self.edges.iter().any(EdgeRun::signalled);
@@ -416,6 +338,8 @@ impl Run {
             for way in Way::BOTH {
                 if let Some(standing) = self.edges[position].standing[way as usize] {
                     self.estimate_shift(position, standing, settings);
+                    self.edges[position].signals[standing.signal].course =
+                        self.course(position, standing, way, settings);
                 }
             }
         }
@@ -444,15 +368,6 @@ impl EdgeRun {
             learning: effective_trials < settings.learning_trials,
             signals: self.signals,
             points: self.points,
-        }
-    }
-}
-
-impl Way {
-    const fn direction(self) -> Direction {
-        match self {
-            Self::Up => Direction::Up,
-            Self::Down => Direction::Down,
         }
     }
 }

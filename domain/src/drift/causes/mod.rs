@@ -4,6 +4,8 @@
 //! size is therefore *averaged over* with a prior, not fitted; a cause that could explain anything gains nothing by that.
 //! The result ranks causes and never proves one. (Sizes are common experience, no source.)
 
+mod worth;
+
 use std::sync::LazyLock;
 
 use crate::coded::coded_enum;
@@ -105,7 +107,7 @@ pub struct CauseRanking {
     pub ranked: Vec<RankedCause>,
     /// The leading cause, only if the next is at least 2 behind in ln likelihood.
     pub named: Option<Cause>,
-    /// What would tell the leading candidates apart.
+    /// What would tell the leading candidates apart, the most telling first.
     pub tell_apart: Vec<Measurement>,
     /// The above in a sentence.
     pub sentence: String,
@@ -199,16 +201,23 @@ fn ln_likelihood(prediction: &Prediction, evidence: &CauseEvidence) -> f64 {
         + ratio(evidence.speed_ratio, effect.speed_ratio, 0.01)
 }
 
-/// ln of the likelihood averaged over the cause's size, standard normal beforehand.
+/// The ln of each size's likelihood and weight together, for the sizes of a rule; a size is standard normal beforehand.
+fn ln_terms<'a>(
+    cause: Cause,
+    evidence: &'a CauseEvidence,
+    rule: &'a Rule,
+) -> impl Iterator<Item = (Prediction, f64)> + 'a {
+    rule.points.iter().zip(&rule.weights).map(move |(&size, &weight)| {
+        let prediction = predict(cause, size, evidence);
+        let ln = libm::log(weight) + ln_likelihood(&prediction, evidence);
+        (prediction, ln)
+    })
+}
+
+/// ln of the likelihood averaged over the cause's size.
 fn ln_integrated(cause: Cause, evidence: &CauseEvidence) -> f64 {
     static RULE: LazyLock<Rule> = LazyLock::new(|| gauss_hermite(NODES));
-    let rule = &*RULE;
-    let terms: Vec<f64> = rule
-        .points
-        .iter()
-        .zip(&rule.weights)
-        .map(|(&size, &weight)| libm::log(weight) + ln_likelihood(&predict(cause, size, evidence), evidence))
-        .collect();
+    let terms: Vec<f64> = ln_terms(cause, evidence, &RULE).map(|(_, ln)| ln).collect();
     let greatest = terms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     greatest + libm::log(terms.iter().map(|term| libm::exp(term - greatest)).sum())
 }
@@ -228,35 +237,9 @@ pub fn rank(evidence: &CauseEvidence) -> CauseRanking {
     let named = (ranked[1].ln_behind >= DECISIVE).then_some(ranked[0].cause);
     let near: Vec<Cause> =
         ranked.iter().take_while(|cause| cause.ln_behind < DECISIVE).map(|cause| cause.cause).collect();
-    let tell_apart = if named.is_some() { Vec::new() } else { missing(&near, evidence) };
+    let tell_apart = if named.is_some() { Vec::new() } else { worth::most_telling(evidence, &ranked) };
     let sentence = sentence(named, &near, &tell_apart);
     CauseRanking { ranked, named, tell_apart, sentence }
-}
-
-/// Measurements that speak about one of the leading causes and have not been made.
-fn missing(near: &[Cause], evidence: &CauseEvidence) -> Vec<Measurement> {
-    let has = |measurement: Measurement| match measurement {
-        Measurement::NozzleProbeAtTwoSetPoints => evidence.gap_low.is_some() && evidence.gap_high.is_some(),
-        Measurement::TimedRun => evidence.speed_ratio.is_some(),
-        Measurement::VoltsUnderLoad => evidence.voltage_ratio.is_some(),
-        Measurement::AirflowCheck | Measurement::RollerCheck | Measurement::OtherUnitSameSheet => false,
-    };
-    let speaks = |measurement: Measurement| {
-        near.iter().any(|cause| match cause {
-            Cause::SensorBias => measurement == Measurement::NozzleProbeAtTwoSetPoints,
-            Cause::HeatTransfer => {
-                matches!(measurement, Measurement::NozzleProbeAtTwoSetPoints | Measurement::AirflowCheck)
-            }
-            Cause::HeaterOrSupply => {
-                matches!(measurement, Measurement::VoltsUnderLoad | Measurement::NozzleProbeAtTwoSetPoints)
-            }
-            Cause::Airflow => measurement == Measurement::AirflowCheck,
-            Cause::DriveSpeed => measurement == Measurement::TimedRun,
-            Cause::NipPressure => measurement == Measurement::RollerCheck,
-            Cause::Sheet => measurement == Measurement::OtherUnitSameSheet,
-        })
-    };
-    Measurement::ALL.iter().copied().filter(|&measurement| speaks(measurement) && !has(measurement)).collect()
 }
 
 fn sentence(named: Option<Cause>, near: &[Cause], tell_apart: &[Measurement]) -> String {
@@ -309,7 +292,7 @@ impl Measurement {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
     fn change(by: f64, sd: f64) -> Option<Change> {
@@ -319,7 +302,7 @@ mod tests {
         })
     }
 
-    fn edges(lower: f64, upper: f64) -> CauseEvidence {
+    pub(super) fn edges(lower: f64, upper: f64) -> CauseEvidence {
         CauseEvidence {
             lower_level: Temperature::from_celsius(430.0),
             upper_level: Temperature::from_celsius(540.0),

@@ -1,0 +1,236 @@
+//! How an edge goes on moving after its onset, and when its margin is gone.
+//!
+//! Two stories are weighed: the edge moved *once* and stands, or it *goes on* moving at a steady rate. Both start from the
+//! level that the chart knew before it left zero, with its uncertainty, and at an onset that is not known either: each
+//! trial from well before the chart's last zero on may have been the first. (A line through the points after the signal alone is
+//! several times too steep: the signal came because those points lay far off.)
+//!
+//! Neither the size of a move nor its rate is known beforehand. They are averaged over, with priors that say what is common:
+//! a rate about .5 K a day, a step about 25 K, either give or take a factor of some three. (Common experience, no source.)
+
+use chrono::{DateTime, TimeDelta, Utc};
+
+use super::Direction;
+use crate::numerics::normal;
+use crate::quantity::{Percent, Temperature, TemperatureDifference};
+
+/// ln of the common rate (K a day) and of the common step (K), and the standard deviations of these logarithms.
+const LN_RATE: (f64, f64) = (-0.7, 1.1);
+const LN_STEP: (f64, f64) = (3.2, 0.9);
+/// Points of the averages over rate or step, and over the level before: even steps over ±2.5 standard deviations. Rates are
+/// so 15 % apart, less than any history tells them.
+const RATE_POINTS: usize = 41;
+const LEVEL_POINTS: usize = 5;
+const REACH: f64 = 2.5;
+/// At most so many onsets are tried.
+const MOST_ONSETS: usize = 10;
+/// A path with less than this share of the weight of all is given up.
+const NEGLIGIBLE: f64 = 1e-5;
+/// Until the edge goes on moving with at least this probability, nothing is said of when a limit is reached.
+///
+/// Chosen, with [`WIDEST`], by the simulation in `tests/drift`: of the intervals then shown for fades, 95 % hold the truth, and
+/// of the checks of an edge that moved once 5 % or fewer show one.
+const MOVING: f64 = 0.7;
+/// Nor while the far end of the interval is more than this many times as far off as its middle.
+const WIDEST: f64 = 5.0;
+/// Below this probability the edge has moved once and stands.
+const STANDING: f64 = 0.1;
+const SECONDS_PER_DAY: f64 = 86_400.0;
+
+/// What the trials since the onset say of the way an edge moves.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Course {
+    /// Probability that the edge goes on moving, against having moved once; both are equally likely beforehand.
+    pub still_moving: f64,
+    /// The way it moves.
+    pub direction: Direction,
+    /// The trial up to which this is known.
+    pub at: DateTime<Utc>,
+    /// Change in one day, if it goes on moving: mean and standard deviation, positive upwards.
+    pub change_in_a_day: (TemperatureDifference, TemperatureDifference),
+    /// Weight (of a total of 1), level at [`Course::at`] (°C) and rate (K a day, positive upwards) of each way to go on.
+    paths: Vec<(f64, f64, f64)>,
+}
+
+/// When an edge reaches a limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TimeToLimit {
+    /// The edge moves away from the limit, or has moved once and stands.
+    NotApproaching,
+    /// It may be approaching, but when it arrives cannot be said within reason yet.
+    TooEarly,
+    /// More likely than not it was there at the last trial already.
+    Reached,
+    /// It arrives between these instants with 95 %, the middle one as likely late as early.
+    Between {
+        /// Earliest.
+        earliest: DateTime<Utc>,
+        /// As likely before as after.
+        middle: DateTime<Utc>,
+        /// Latest.
+        latest: DateTime<Utc>,
+    },
+}
+
+/// The levels at which the margin of a set point is used up: where the lower and where the upper edge would have to
+/// stand for `share` of the strips to be cold, or hot, at that set point.
+///
+/// `working` is the set point at reference conditions, `scatter` the standard deviation of strips about an edge: the edges lie
+/// z·scatter to either side, with Φ(−z) = `share`.
+///
+/// ```
+/// use lapwatch_domain::drift::limit_levels;
+/// use lapwatch_domain::quantity::{Quantity, TemperatureUnit, parse};
+/// let (lower, upper) = limit_levels(parse(480.0, "Cel")?, parse(17.0, "K")?, parse(10.0, "%")?);
+/// assert!((lower.value_in(TemperatureUnit::Celsius) - (480.0 - 1.28155 * 17.0)).abs() < 1e-3);
+/// assert!((upper.value_in(TemperatureUnit::Celsius) - (480.0 + 1.28155 * 17.0)).abs() < 1e-3);
+/// # Ok::<(), lapwatch_domain::quantity::QuantityError>(())
+/// ```
+#[must_use]
+pub fn limit_levels(
+    working: Temperature,
+    scatter: TemperatureDifference,
+    share: Percent,
+) -> (Temperature, Temperature) {
+    let reach = scatter * -normal::quantile(share.ratio());
+    (working - reach, working + reach)
+}
+
+/// What is needed of one trial: its time in days and the logarithm of its likelihood over the levels.
+pub(super) struct Told<'a> {
+    pub(super) day: f64,
+    pub(super) ln_likelihood: &'a [f64],
+}
+
+/// What the course is worked out from.
+pub(super) struct Since<'a> {
+    /// The trials, oldest first.
+    pub(super) trials: &'a [Told<'a>],
+    /// First level of each trial's likelihood (°C), and the distance to the next (K).
+    pub(super) grid: (f64, f64),
+    /// Level before the move: mean (°C) and standard deviation (K).
+    pub(super) before: (f64, f64),
+    /// Times (days) at which the move may have begun, rising.
+    pub(super) onsets: &'a [f64],
+    pub(super) direction: Direction,
+    /// The time of the last trial.
+    pub(super) at: DateTime<Utc>,
+}
+
+impl Since<'_> {
+    /// ln-likelihood of all trials if the edge stands at `level` plus what it has `moved` by each of their times.
+    fn ln_likelihood(&self, level: f64, moved: impl Fn(f64) -> f64) -> f64 {
+        let (start, step) = self.grid;
+        self.trials
+            .iter()
+            .map(|trial| {
+                let last = trial.ln_likelihood.len() - 1;
+                let place = ((level + moved(trial.day) - start) / step).clamp(0.0, last as f64);
+                let below = (place as usize).min(last - 1);
+                let share = place - below as f64;
+                trial.ln_likelihood[below] * (1.0 - share) + trial.ln_likelihood[below + 1] * share
+            })
+            .sum()
+    }
+
+    /// Onsets, thinned to what is worth trying.
+    fn onsets(&self) -> Vec<f64> {
+        let stride = self.onsets.len().div_ceil(MOST_ONSETS).max(1);
+        self.onsets.iter().rev().step_by(stride).copied().collect()
+    }
+}
+
+impl Course {
+    /// The course of a move since its onset.
+    pub(super) fn since(told: &Since<'_>) -> Option<Self> {
+        let last_day = told.trials.last()?.day;
+        let sign = if told.direction == Direction::Up { 1.0 } else { -1.0 };
+        let log_normal = |(mean, sd): (f64, f64), node: f64| sign * libm::exp(mean + sd * node);
+        let mut going = Vec::new();
+        let mut stood = Vec::new();
+        for onset in told.onsets() {
+            for (level, ln_level) in normal_points(LEVEL_POINTS) {
+                let level = told.before.0 + told.before.1 * level;
+                for (node, ln_size) in normal_points(RATE_POINTS) {
+                    let ln_prior = ln_level + ln_size;
+                    let rate = log_normal(LN_RATE, node);
+                    let ramp = |day: f64| rate * (day - onset).max(0.0);
+                    going.push((ln_prior + told.ln_likelihood(level, ramp), level + ramp(last_day), rate));
+                    let size = log_normal(LN_STEP, node);
+                    let step = |day: f64| if day > onset { size } else { 0.0 };
+                    stood.push(ln_prior + told.ln_likelihood(level, step));
+                }
+            }
+        }
+        let (going_total, stood_total) =
+            (ln_sum(going.iter().map(|path| path.0)), ln_sum(stood.iter().copied()));
+        let mut paths: Vec<(f64, f64, f64)> = going
+            .into_iter()
+            .map(|(ln, level, rate)| (libm::exp(ln - going_total), level, rate))
+            .filter(|(weight, ..)| *weight > NEGLIGIBLE)
+            .collect();
+        let kept: f64 = paths.iter().map(|(weight, ..)| weight).sum();
+        paths.iter_mut().for_each(|(weight, ..)| *weight /= kept);
+        let mean: f64 = paths.iter().map(|(weight, _, rate)| weight * rate).sum();
+        let variance: f64 = paths.iter().map(|(weight, _, rate)| weight * (rate - mean).powi(2)).sum();
+        let kelvin = TemperatureDifference::from_kelvin;
+        Some(Self {
+            still_moving: (1.0 + libm::exp(stood_total - going_total)).recip(),
+            direction: told.direction,
+            at: told.at,
+            change_in_a_day: (kelvin(mean), kelvin(variance.sqrt())),
+            paths,
+        })
+    }
+
+    /// When the edge reaches `limit`, a level at reference conditions, if it goes on as it does.
+    ///
+    /// It is silent ([`TimeToLimit::TooEarly`]) until the trials tell going on from standing, and until the interval is of
+    /// use: its far end at most five times as far off as its middle.
+    #[must_use]
+    pub fn reaches(&self, limit: Temperature) -> TimeToLimit {
+        let sign = if self.direction == Direction::Up { 1.0 } else { -1.0 };
+        // Days from the last trial until the limit is reached on each path; negative: it was there before.
+        let mut days: Vec<(f64, f64)> = self
+            .paths
+            .iter()
+            .map(|(weight, level, rate)| ((limit.celsius() - level) * sign / rate.abs(), *weight))
+            .collect();
+        days.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let quantile = |share: f64| {
+            let mut sum = 0.0;
+            let found = days.iter().find(|(_, weight)| {
+                sum += weight;
+                sum >= share
+            });
+            found.or(days.last()).map_or(f64::NAN, |(day, _)| *day)
+        };
+        let [earliest, middle, latest] = [0.025, 0.5, 0.975].map(quantile);
+        if middle <= 0.0 {
+            return TimeToLimit::Reached;
+        }
+        if self.still_moving < STANDING {
+            return TimeToLimit::NotApproaching;
+        }
+        if self.still_moving < MOVING || latest > WIDEST * middle {
+            return TimeToLimit::TooEarly;
+        }
+        let instant = |days: f64| self.at + TimeDelta::seconds((days.max(0.0) * SECONDS_PER_DAY) as i64);
+        TimeToLimit::Between { earliest: instant(earliest), middle: instant(middle), latest: instant(latest) }
+    }
+}
+
+/// Even points of a standard normal variable, and the logarithms of their weights but for a constant.
+fn normal_points(count: usize) -> impl Iterator<Item = (f64, f64)> {
+    let step = 2.0 * REACH / (count - 1) as f64;
+    (0..count).map(move |point| {
+        let at = step * point as f64 - REACH;
+        (at, -0.5 * at * at)
+    })
+}
+
+/// ln Σ eˣ.
+fn ln_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
+    let greatest = values.clone().fold(f64::NEG_INFINITY, f64::max);
+    greatest + values.map(|value| libm::exp(value - greatest)).sum::<f64>().ln()
+}
