@@ -5,21 +5,26 @@
 //! So it does not matter in which order records arrive or how often: only what is there counts. The lock on the unit's
 //! row lets one derivation at a time read and write; the last one has read everything.
 
+mod flags;
+
 use std::collections::HashMap;
 use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use futures_util::TryFutureExt;
-use lapwatch_domain::drift::causes::{self, CauseEvidence, Change};
-use lapwatch_domain::drift::{ChartSettings, EdgeSeries, UnitSeries};
+use lapwatch_domain::drift::{ChartSettings, EdgeSeries, UnitSeries, limit_levels};
 use lapwatch_domain::edges::Edge;
-use lapwatch_domain::quantity::TemperatureUnit;
+use lapwatch_domain::heat::Conditions;
+use lapwatch_domain::quantity::{TemperatureDifference, TemperatureUnit};
 use lapwatch_domain::recheck::{DayPlanFact, RecheckInput, RecheckPolicy, RecheckState, rechecks};
 use lapwatch_domain::standing::{
-    self, Decision, FlagFact, FlagKind, SeriesKey, ServiceFact, TrialFact, UnitRecord, quiet_decisions,
+    self, Decision, EdgeLimit, FlagFact, FlagKind, SeriesKey, ServiceFact, TrialFact, UnitRecord,
+    quiet_decisions,
 };
+use lapwatch_domain::supply::{LEAST_RESERVE, Rating, Supply};
 use lapwatch_domain::suspect::{SpanFact, SuspectSpan, suspects};
+use lapwatch_domain::trial::Surroundings;
 use tokio::try_join;
 use uuid::Uuid;
 
@@ -102,7 +107,7 @@ impl UnitFacts {
                 ..ChartSettings::default()
             },
             policy,
-            trials: history.iter().map(trial_fact).collect(),
+            trials: history.iter().map(|row| trial_fact(row, &crewed.unit)).collect(),
             services: services.iter().map(service_fact).collect(),
             decisions: decisions.iter().map(decision).collect(),
             spans,
@@ -133,18 +138,36 @@ impl UnitFacts {
             settings: self.settings.clone(),
         };
         let charts = charts.charts(tenant, facts).await?;
+        let limits = self.limits(charts.series());
         let record = UnitRecord {
             unit: self.id,
             series: charts.series(),
             trials: &self.trials,
             services: &self.services,
             decisions: &self.decisions,
+            limits: &limits,
         };
         let flags = standing::flags(&record, as_of);
         let standing = standing::standing(&record, &flags, as_of);
         let spans: Vec<SpanFact> = self.span_facts();
         let suspects = suspects(&spans, &self.trials, &flags);
         Ok(Derived { charts, flags, standing, suspects })
+    }
+
+    /// The levels at which the edges of each class use up the margin of its working set point: the last that a trial gave.
+    fn limits(&self, series: &[UnitSeries]) -> Vec<EdgeLimit> {
+        let advice = lapwatch_domain::policy::Policy::default();
+        let of_class = |unit: &UnitSeries| {
+            let with_set_point =
+                |row: &&HistoryRow| row.material_class == unit.class && row.set_point.is_some();
+            let last = self.history.iter().rfind(with_set_point)?;
+            let sheet = last.sheet_temperature.unwrap_or(Conditions::reference().sheet);
+            let working = unit.at_reference(last.set_point?, Conditions { sheet, speed: last.speed });
+            let (lower, upper) = limit_levels(working, advice.edge_prior.sigma_median, advice.share_limit);
+            let limit = |edge, level| EdgeLimit { class: unit.class, edge, level };
+            Some([limit(Edge::Lower, lower), limit(Edge::Upper, upper)])
+        };
+        series.iter().filter_map(of_class).flatten().collect()
     }
 
     fn span_facts(&self) -> Vec<SpanFact> {
@@ -218,8 +241,7 @@ pub(super) async fn unit(
 ) -> Result<(UnitFacts, Derived)> {
     let (facts, before) = try_join!(UnitFacts::load(tenant, id, as_of), Before::load(tenant, id, as_of))?;
     let derived = facts.derive(tenant, charts, as_of).await?;
-    let flags: Vec<Flag> =
-        derived.flags.iter().map(|flag| flag_row(&facts, flag, derived.charts.series())).collect();
+    let flags = flags::rows(tenant, &facts, &derived.flags, derived.charts.series()).await?;
     let rechecks = facts.rechecks(&derived.flags, as_of);
     let state = unit_state(&facts, &derived, as_of);
 
@@ -324,45 +346,6 @@ fn chart_ends(series: &[UnitSeries]) -> Vec<ChartEnd> {
     ends
 }
 
-fn flag_row(facts: &UnitFacts, flag: &FlagFact, series: &[UnitSeries]) -> Flag {
-    let causes = match flag.kind {
-        FlagKind::DriftUp | FlagKind::DriftDown => causes_of(flag, series),
-        _ => None,
-    };
-    Flag {
-        id: flag.id,
-        unit_id: facts.id,
-        kind: flag.kind,
-        series: Some(flag.series.code()),
-        state: flag.state,
-        severity: flag.severity,
-        opened_at: flag.opened_at,
-        first_trial_id: flag.first_evidence,
-        onset: flag.onset,
-        shift: flag.shift,
-        sentence: flag.sentence(facts.temperature_unit),
-        causes,
-    }
-}
-
-/// Ranks what may have caused a drift, from the present shift of both edges of the flag's sheet class.
-fn causes_of(flag: &FlagFact, series: &[UnitSeries]) -> Option<causes::CauseRanking> {
-    let SeriesKey::Edge(class, _) = flag.series else { return None };
-    let unit = series.iter().find(|unit| unit.class == class)?;
-    let change =
-        |edge: &EdgeSeries| edge.signal().map(|signal| Change { by: signal.shift, sd: signal.shift_sd });
-    Some(causes::rank(&CauseEvidence {
-        lower_level: unit.edge(Edge::Lower).level?.mean,
-        upper_level: unit.edge(Edge::Upper).level?.mean,
-        lower: change(&unit.lower),
-        upper: change(&unit.upper),
-        gap_low: None,
-        gap_high: None,
-        voltage_ratio: None,
-        speed_ratio: None,
-    }))
-}
-
 /// A unit and the crew that has it.
 struct Crewed {
     unit: Unit,
@@ -413,7 +396,7 @@ fn recheck_policy(policy: &Policy) -> RecheckPolicy {
     }
 }
 
-fn trial_fact(row: &HistoryRow) -> TrialFact {
+fn trial_fact(row: &HistoryRow, unit: &Unit) -> TrialFact {
     let margins = row.margins();
     TrialFact {
         trial: row.trial_id,
@@ -424,8 +407,20 @@ fn trial_fact(row: &HistoryRow) -> TrialFact {
         margin_below: margins.map(|(below, _)| below),
         margin_above: margins.map(|(_, above)| above),
         sheet_known: row.sheet_temperature.is_some(),
-        heater_reserve: None,
+        heater_reserve: heater_reserve(row, unit),
     }
+}
+
+/// How far the set point lay below what the heater reached on the voltage that was measured under load.
+fn heater_reserve(row: &HistoryRow, unit: &Unit) -> Option<TemperatureDifference> {
+    let loaded = row.voltage_loaded?;
+    let surroundings = Surroundings {
+        rating: Rating::new(unit.rated_voltage, unit.rated_power).ok(),
+        supply: Supply { loaded: Some(loaded), ..Supply::default() },
+        ..Surroundings::default()
+    };
+    let headroom = surroundings.headroom(unit.maximum_set_temperature, row.set_point?, LEAST_RESERVE);
+    headroom.map(|headroom| headroom.reserve)
 }
 
 fn service_fact(event: &model::ServiceEvent) -> ServiceFact {

@@ -9,7 +9,7 @@ pub use events::{
     day_plans, decisions, insert_day_plan, insert_decision, insert_production_span, insert_service_event,
     production_spans, service_events,
 };
-pub use history::{HistoryRow, Profiles, history, trial_profiles, unit_profiles};
+pub use history::{HistoryRow, Profiles, history, probes, trial_profiles, unit_profiles};
 pub use readings::{ReadAgain, ReadingFilter, TrialStrips, insert_second_reading, second_readings, strips};
 pub use trials::{Judgement, TrialFilter, TrialRow, insert_trial, trial, trials};
 

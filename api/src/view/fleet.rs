@@ -1,6 +1,7 @@
 //! The fleet, standings, flags, rechecks and suspect spans. Temperatures are in °C.
 
 use chrono::{DateTime, NaiveDate, Utc};
+use lapwatch_domain::drift::TimeToLimit;
 use lapwatch_domain::drift::causes::CauseRanking;
 use lapwatch_domain::quantity::TemperatureUnit::Celsius;
 use serde::Serialize;
@@ -69,6 +70,23 @@ pub struct Flag {
     pub sentence: String,
     /// What may have caused a drift; null for other kinds.
     pub causes: Option<Causes>,
+    /// When a drift that costs margin has used up that of the set point; null for other flags, and where none is known.
+    pub margin_used_up: Option<MarginUsedUp>,
+}
+
+/// When a drift has used up the margin of the set point in use, if the edge goes on as it does.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct MarginUsedUp {
+    /// `between` the times given; `too_early` to say; `not_approaching`: it has moved once and stands; `reached`: probably
+    /// used up already.
+    #[schema(example = "between")]
+    pub state: &'static str,
+    /// Not before this time, 97.5 %.
+    pub earliest: Option<DateTime<Utc>>,
+    /// As likely before as after.
+    pub middle: Option<DateTime<Utc>>,
+    /// Not after this time, 97.5 %.
+    pub latest: Option<DateTime<Utc>>,
 }
 
 /// The range in which a drift began.
@@ -135,6 +153,19 @@ impl From<&derived::Flag> for Flag {
             shift_standard_deviation: flag.shift.map(|(_, sd)| apart(Celsius, sd)),
             sentence: flag.sentence.clone(),
             causes: flag.causes.as_ref().map(Causes::from),
+            margin_used_up: flag.time_to_limit.map(MarginUsedUp::from),
+        }
+    }
+}
+
+impl From<TimeToLimit> for MarginUsedUp {
+    fn from(time: TimeToLimit) -> Self {
+        let span = time.span();
+        Self {
+            state: time.code(),
+            earliest: span.map(|(earliest, ..)| earliest),
+            middle: span.map(|(_, middle, _)| middle),
+            latest: span.map(|(.., latest)| latest),
         }
     }
 }

@@ -72,6 +72,44 @@ pub enum TimeToLimit {
     },
 }
 
+impl TimeToLimit {
+    /// `not_approaching`, `too_early`, `reached` or `between`.
+    #[must_use]
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::NotApproaching => "not_approaching",
+            Self::TooEarly => "too_early",
+            Self::Reached => "reached",
+            Self::Between { .. } => "between",
+        }
+    }
+
+    /// Earliest, middle and latest, where they can be said.
+    #[must_use]
+    pub const fn span(self) -> Option<(DateTime<Utc>, DateTime<Utc>, DateTime<Utc>)> {
+        match self {
+            Self::Between { earliest, middle, latest } => Some((earliest, middle, latest)),
+            Self::NotApproaching | Self::TooEarly | Self::Reached => None,
+        }
+    }
+
+    /// What has this [`code`](Self::code) and [`span`](Self::span).
+    #[must_use]
+    pub fn from_parts(
+        code: &str,
+        span: Option<(DateTime<Utc>, DateTime<Utc>, DateTime<Utc>)>,
+    ) -> Option<Self> {
+        let plain = [Self::NotApproaching, Self::TooEarly, Self::Reached];
+        match span {
+            Some((earliest, middle, latest)) if code == "between" => {
+                Some(Self::Between { earliest, middle, latest })
+            }
+            Some(_) => None,
+            None => plain.into_iter().find(|plain| plain.code() == code),
+        }
+    }
+}
+
 /// The levels at which the margin of a set point is used up: where the lower and where the upper edge would have to
 /// stand for `share` of the strips to be cold, or hot, at that set point.
 ///

@@ -54,6 +54,7 @@ use uuid::Uuid;
 
 use crate::coded::coded_enum;
 use crate::edges::{Edge, Profile};
+use crate::heat::{Conditions, HeatShare, equivalent};
 use crate::membrane::MaterialClass;
 use crate::quantity::{Speed, Temperature, TemperatureDifference};
 
@@ -148,6 +149,13 @@ impl UnitSeries {
             Edge::Lower => &self.lower,
             Edge::Upper => &self.upper,
         }
+    }
+
+    /// The setting that is equivalent at reference conditions to `setting` at these, by the unit's own heat share.
+    #[must_use]
+    pub fn at_reference(&self, setting: Temperature, conditions: Conditions) -> Temperature {
+        let share = HeatShare::new(self.heat_share.0).unwrap_or_default();
+        equivalent(setting, conditions, Conditions::reference(), share).set_point
     }
 }
 
@@ -258,6 +266,8 @@ pub struct Signal {
     pub shift: TemperatureDifference,
     /// Standard deviation of the shift, the level's uncertainty included.
     pub shift_sd: TemperatureDifference,
+    /// Levels of the lower and of the upper edge before the move, at reference conditions.
+    pub levels: (Temperature, Temperature),
     /// How far the other edge has moved meanwhile, with the same trials, and the standard deviation of that.
     pub other_shift: (TemperatureDifference, TemperatureDifference),
     /// The chart when it crossed.

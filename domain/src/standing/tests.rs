@@ -81,6 +81,7 @@ fn signal(
         onset_last: onset(day(raised - 2)),
         shift: TemperatureDifference::from_kelvin(31.0),
         shift_sd: TemperatureDifference::from_kelvin(6.0),
+        levels: (Temperature::from_celsius(430.0), Temperature::from_celsius(540.0)),
         other_shift: (TemperatureDifference::ZERO, TemperatureDifference::from_kelvin(9.0)),
         chart: 6.3,
         limit: 6.0,

@@ -3,82 +3,18 @@
 //! Every number is seeded. Run with `--nocapture` to see the table.
 
 mod fleet;
+mod measure;
 
-use std::thread;
-
-use fleet::{Fault, Habits, SWEEPS, USUAL, entries, trials};
-use lapwatch_domain::drift::{
-    ChartSettings, Direction, Signal, TimeToLimit, UnitCharts, UnitSeries, unit_series,
-};
-use lapwatch_domain::quantity::{Quantity, TemperatureDifference, TemperatureDifferenceUnit};
-
-const TRIALS: usize = 230;
-
-/// The series of `units` units, worked out on two threads.
-fn fleet_series(units: u64, habits: Habits, fault: Fault, settings: &ChartSettings) -> Vec<UnitSeries> {
-    let one = |unit: u64| {
-        let trials = trials(unit * 77 + 5, TRIALS, habits, fault);
-        unit_series(&entries(&trials), &[], &[], settings).remove(0)
-    };
-    on_two_threads(units, one)
-}
-
-fn on_two_threads<T: Send>(units: u64, one: impl Fn(u64) -> T + Sync) -> Vec<T> {
-    let half = units / 2;
-    thread::scope(|scope| {
-        let other = scope.spawn(|| (half..units).map(&one).collect::<Vec<_>>());
-        let mut all: Vec<_> = (0..half).map(&one).collect();
-        all.extend(other.join().unwrap());
-        all
-    })
-}
-
-fn signals(series: &UnitSeries) -> impl Iterator<Item = &Signal> {
-    series.lower.signals.iter().chain(&series.upper.signals)
-}
-
-fn index(signal: &Signal) -> usize {
-    signal.trial.as_u128() as usize - 1
-}
-
-/// Alarms per trial on healthy units, over the promised number.
-fn alarm_ratio(name: &str, units: u64, habits: Habits) -> f64 {
-    let settings = ChartSettings::default();
-    let series = fleet_series(units, habits, Fault::None, &settings);
-    let alarms: usize = series.iter().map(|unit| signals(unit).count()).sum();
-    let watched = units as f64 * TRIALS as f64;
-    let ratio = alarms as f64 / (watched / settings.promise_arl);
-    println!(
-        "healthy, {name}: {alarms} false alarms in {watched} trials, {ratio:.2} of the promise; \
-         {:.0} and {:.0} effective trials of {TRIALS}",
-        series.iter().map(|unit| unit.lower.effective_trials).sum::<f64>() / units as f64,
-        series.iter().map(|unit| unit.upper.effective_trials).sum::<f64>() / units as f64,
-    );
-    ratio
-}
-
-/// Trials from the beginning of a fault to the first signal: quartiles, `TRIALS` standing for never.
-fn delays(name: &str, units: u64, habits: Habits, fault: Fault, from: usize) -> [usize; 3] {
-    let mut delays: Vec<usize> = fleet_series(units, habits, fault, &ChartSettings::default())
-        .iter()
-        .map(|unit| {
-            let first = signals(unit).map(index).filter(|&trial| trial >= from).min();
-            first.map_or(TRIALS, |trial| trial - from + 1)
-        })
-        .collect();
-    delays.sort_unstable();
-    let quartiles = [1, 2, 3].map(|quarter| delays[delays.len() * quarter / 4]);
-    println!(
-        "{name}: a quarter found within {} trials, half {}, three quarters {}",
-        quartiles[0], quartiles[1], quartiles[2]
-    );
-    quartiles
-}
+use fleet::{Fault, Habits, SWEEPS, USUAL};
+use lapwatch_domain::drift::{ChartSettings, Direction, Signal};
+use lapwatch_domain::quantity::{Quantity, TemperatureDifferenceUnit};
+use measure::{alarm_ratio, delays, fleet_series, index, times_to_limit};
 
 /// The promise: one false alarm in 500 trials of a unit over all its charts, through the seasons, with heat shares that
 /// differ from the usual. The bounds leave twice the Poisson error of a rate at the promise.
 #[test]
 fn healthy_fleets_raise_no_more_false_alarms_than_promised() {
+    let alarm_ratio = |name: &str, units, habits| alarm_ratio(name, units, habits, &ChartSettings::default());
     assert!(alarm_ratio("one sweep in ten, checks at ±25 K", 120, USUAL) < 1.0);
     assert!(alarm_ratio("checks at ±15 K", 24, Habits { check_step_k: 15.0, ..USUAL }) < 1.0);
     assert!(alarm_ratio("checks at ±40 K", 24, Habits { check_step_k: 40.0, ..USUAL }) < 1.0);
@@ -103,56 +39,6 @@ fn steps_and_fades_are_found() {
     assert!(
         delays("sweeps only, a fade of .4 K a trial from trial 50", 24, SWEEPS, fade(50, 0.4), 50)[1] <= 65
     );
-}
-
-/// How often a time to the limit was looked for while a signal stood and the limit lay ahead, how often one was shown, and
-/// how often its interval then held the truth.
-#[derive(Debug, Clone, Copy, Default)]
-struct Times {
-    looked: usize,
-    shown: usize,
-    held: usize,
-}
-
-/// Looks every five trials at the lower edge of units whose limit lies `limit_k` above its level.
-fn times_to_limit(name: &str, units: u64, habits: Habits, fault: Fault, limit_k: f64) -> Times {
-    let one = |unit: u64| {
-        let trials = trials(unit * 77 + 5, TRIALS, habits, fault);
-        let entries = entries(&trials);
-        let points = entries.iter().map(|entry| entry.profile_points()).max().unwrap();
-        let mut charts = UnitCharts::new(ChartSettings::default(), points);
-        let reached = (0..TRIALS).find(|&trial| fault.shift_k(trial) >= limit_k);
-        let mut times = Times::default();
-        for (trial, entry) in entries.iter().enumerate().take(reached.unwrap_or(TRIALS)) {
-            charts.take(entry, &[]);
-            if trial < 60 || trial % 5 != 0 {
-                continue;
-            }
-            let series = charts.series(&[], &[]).remove(0);
-            let signal = series.lower.signal();
-            let Some((course, level)) =
-                signal.and_then(|signal| signal.course.as_ref()).zip(series.lower.level)
-            else {
-                continue;
-            };
-            times.looked += 1;
-            let limit =
-                level.mean + TemperatureDifference::new(limit_k, TemperatureDifferenceUnit::Kelvin).unwrap();
-            if let TimeToLimit::Between { earliest, latest, .. } = course.reaches(limit) {
-                times.shown += 1;
-                times.held +=
-                    usize::from(reached.is_some_and(|at| (earliest..=latest).contains(&entries[at].at)));
-            }
-        }
-        times
-    };
-    let times = on_two_threads(units, one).into_iter().fold(Times::default(), |sum, one| Times {
-        looked: sum.looked + one.looked,
-        shown: sum.shown + one.shown,
-        held: sum.held + one.held,
-    });
-    println!("{name}, limit {limit_k} K off: {times:?}");
-    times
 }
 
 /// A time to the limit is silent until it can be said, and holds when it is shown. Crews that find both edges every day: with

@@ -99,6 +99,13 @@ impl Trial {
         self
     }
 
+    /// Gives a coupon the air temperature that was measured at the nozzle.
+    #[must_use]
+    pub fn probe(mut self, coupon: usize, celsius: f64) -> Self {
+        self.members["coupons"][coupon]["measured_temperature"] = json!({ "value": celsius, "unit": "Cel" });
+        self
+    }
+
     /// The trial as it is sent.
     #[must_use]
     pub fn json(self) -> Value {

@@ -1,6 +1,7 @@
 //! Flags.
 
 use chrono::{DateTime, Utc};
+use lapwatch_domain::drift::TimeToLimit;
 use lapwatch_domain::drift::causes::{Cause, CauseRanking, Measurement, RankedCause};
 use lapwatch_domain::quantity::TemperatureDifference;
 use lapwatch_domain::standing::{FlagKind, FlagState, Severity};
@@ -12,7 +13,7 @@ use uuid::Uuid;
 use super::delete;
 use crate::storage::access::{coded, decode};
 use crate::storage::si::{Stored, optional};
-use crate::storage::{Result, Tenant};
+use crate::storage::{Error, Result, Tenant};
 
 /// A raised concern.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,6 +42,8 @@ pub struct Flag {
     pub sentence: String,
     /// What may have caused a drift.
     pub causes: Option<CauseRanking>,
+    /// When a drift uses up the margin of the working set point.
+    pub time_to_limit: Option<TimeToLimit>,
 }
 
 impl Flag {
@@ -55,7 +58,12 @@ pub async fn replace_flags(tenant: &Tenant<'_>, gone: &[Uuid], flags: &[&Flag]) 
     delete(tenant, "DELETE FROM flag WHERE organization_id = $1 AND id = $2", gone).await?;
     for flag in flags {
         let (onset_from, onset_to) = flag.onset.unzip();
-        let params: [&(dyn ToSql + Sync); 14] = [
+        let limit = flag.time_to_limit.map(TimeToLimit::code);
+        let (earliest, middle, latest) = flag.time_to_limit.and_then(TimeToLimit::span).map_or_else(
+            || (None, None, None),
+            |(earliest, middle, latest)| (Some(earliest), Some(middle), Some(latest)),
+        );
+        let params: [&(dyn ToSql + Sync); 18] = [
             &flag.id,
             &flag.unit_id,
             &flag.kind.code(),
@@ -70,6 +78,10 @@ pub async fn replace_flags(tenant: &Tenant<'_>, gone: &[Uuid], flags: &[&Flag]) 
             &flag.shift.map(|(_, sd)| sd.si()),
             &flag.sentence,
             &Json(flag.causes.as_ref().map(Causes::from)),
+            &limit,
+            &earliest,
+            &middle,
+            &latest,
         ];
         tenant.execute(include_str!("insert_flag.sql"), &params).await?;
     }
@@ -114,7 +126,17 @@ fn flag_from(row: &Row) -> Result<Flag> {
         shift: shift.zip(shift_sd),
         sentence: row.get("sentence"),
         causes: row.get::<_, Json<Option<Causes>>>("causes").0.map(Causes::ranking).transpose()?,
+        time_to_limit: limit_from(row)?,
     })
+}
+
+fn limit_from(row: &Row) -> Result<Option<TimeToLimit>> {
+    let Some(code) = row.get::<_, Option<&str>>("limit_state") else { return Ok(None) };
+    let at = |column: &str| row.get::<_, Option<DateTime<Utc>>>(column);
+    let span = at("limit_earliest").zip(at("limit_middle")).zip(at("limit_latest"));
+    let span = span.map(|((earliest, middle), latest)| (earliest, middle, latest));
+    let known = TimeToLimit::from_parts(code, span);
+    known.map(Some).ok_or_else(|| Error::Corrupt(format!("`{code}` is no time to a limit")))
 }
 
 /// The JSON form of a ranking in its column.

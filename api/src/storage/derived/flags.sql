@@ -1,6 +1,6 @@
 SELECT
     id, unit_id, kind, series, state, severity, opened_at, first_trial_id, onset_from, onset_to, shift_k, shift_sd_k,
-    sentence, causes
+    sentence, causes, limit_state, limit_earliest, limit_middle, limit_latest
 FROM flag
 WHERE organization_id = $1
   AND ($2::text IS NULL OR state = $2)

@@ -4,9 +4,10 @@ use std::collections::HashMap;
 
 use chrono::{DateTime, Utc};
 use futures_util::future::try_join_all;
+use lapwatch_domain::drift::Probe;
 use lapwatch_domain::edges::{Edge, Profile};
 use lapwatch_domain::membrane::MaterialClass;
-use lapwatch_domain::quantity::{Speed, Temperature, TemperatureDifference};
+use lapwatch_domain::quantity::{Speed, Temperature, TemperatureDifference, Voltage};
 use lapwatch_domain::trial::{Outcome, Purpose};
 use tokio_postgres::Row;
 use uuid::Uuid;
@@ -32,6 +33,10 @@ pub struct HistoryRow {
     pub sheet_temperature: Option<Temperature>,
     /// Held speed.
     pub speed: Speed,
+    /// Timed over set speed.
+    pub speed_ratio: Option<f64>,
+    /// Voltage under load, measured at the machine.
+    pub voltage_loaded: Option<Voltage>,
     /// Ends of the band.
     pub band: Option<(Temperature, Temperature)>,
     /// The temperature to set.
@@ -64,9 +69,22 @@ fn history_from(row: &Row) -> Result<HistoryRow> {
         outcome: coded(row, "outcome")?,
         sheet_temperature: optional(row, "sheet_temperature_c")?,
         speed: quantity(row, "speed_m_per_min")?,
+        speed_ratio: row.get("speed_ratio"),
+        voltage_loaded: optional(row, "voltage_loaded_v")?,
         band: low.zip(high),
         set_point: optional(row, "set_point_c")?,
     })
+}
+
+/// Air temperatures measured at the nozzle in a unit's trials, by trial.
+pub async fn probes(tenant: &Tenant<'_>, unit: Uuid) -> Result<HashMap<Uuid, Vec<Probe>>> {
+    let mut found: HashMap<Uuid, Vec<Probe>> = HashMap::new();
+    for row in tenant.rows(include_str!("probes.sql"), &[&unit]).await? {
+        let set: Temperature = quantity(&row, "set_temperature_c")?;
+        let measured: Temperature = quantity(&row, "measured_temperature_c")?;
+        found.entry(row.get("trial_id")).or_default().push(Probe { set, gap: measured - set });
+    }
+    Ok(found)
 }
 
 /// The stand-alone likelihoods of one trial.

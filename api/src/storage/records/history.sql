@@ -1,6 +1,7 @@
 SELECT
     id, ordered_at, material_class, purpose, outcome, sheet_temperature_c,
     coalesce(speed_timed_m_per_min, speed_set_m_per_min) AS speed_m_per_min,
+    speed_timed_m_per_min / speed_set_m_per_min AS speed_ratio, voltage_loaded_v,
     band_low_c, band_high_c, set_point_c
 FROM trial
 WHERE organization_id = $1 AND unit_id = $2 AND NOT ahead_of_clock

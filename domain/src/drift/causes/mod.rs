@@ -8,7 +8,9 @@ mod worth;
 
 use std::sync::LazyLock;
 
+use super::{ChangesBeside, Signal};
 use crate::coded::coded_enum;
+use crate::edges::Edge;
 use crate::numerics::quadrature::{Rule, gauss_hermite};
 use crate::quantity::{Temperature, TemperatureDifference};
 
@@ -89,6 +91,29 @@ pub struct CauseEvidence {
     pub voltage_ratio: Option<RatioChange>,
     /// Timed over set speed, compared with the baseline.
     pub speed_ratio: Option<RatioChange>,
+}
+
+impl CauseEvidence {
+    /// What a signal of `edge` says, with what was measured beside the strips since.
+    #[must_use]
+    pub fn of_signal(edge: Edge, signal: &Signal, beside: &ChangesBeside) -> Self {
+        let own = Some(Change { by: signal.shift, sd: signal.shift_sd });
+        let other = Some(Change { by: signal.other_shift.0, sd: signal.other_shift.1 });
+        let (lower, upper) = match edge {
+            Edge::Lower => (own, other),
+            Edge::Upper => (other, own),
+        };
+        Self {
+            lower_level: signal.levels.0,
+            upper_level: signal.levels.1,
+            lower,
+            upper,
+            gap_low: beside.gap_low,
+            gap_high: beside.gap_high,
+            voltage_ratio: beside.voltage_ratio,
+            speed_ratio: beside.speed_ratio,
+        }
+    }
 }
 
 /// A cause and its score.

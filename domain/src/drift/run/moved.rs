@@ -8,7 +8,7 @@ use crate::drift::chart::Way;
 use crate::drift::course::{Course, Since, Told};
 use crate::drift::onset::{ShiftEstimator, onset_range};
 use crate::drift::{ChartSettings, Direction, Signal, SignalEnd};
-use crate::quantity::TemperatureDifference;
+use crate::quantity::{Temperature, TemperatureDifference};
 
 /// Largest shift that is estimated, in steps of the grid.
 const GREATEST_SHIFT_STEPS: usize = 80;
@@ -38,6 +38,7 @@ impl Run {
     /// A chart has crossed its limit with the present trial.
     pub(super) fn begin_signal(&mut self, position: usize, way: Way) {
         let start = self.segment_start;
+        let levels = self.levels();
         let present = self.trials[self.trials.len() - 1];
         let edge = &mut self.edges[position];
         let last_zero = edge.chart.began(way).saturating_sub(1);
@@ -55,6 +56,7 @@ impl Run {
             onset_last: self.trials[start + last],
             shift: TemperatureDifference::ZERO,
             shift_sd: TemperatureDifference::ZERO,
+            levels,
             other_shift: (TemperatureDifference::ZERO, TemperatureDifference::ZERO),
             chart: edge.chart.value(way),
             limit: edge.limit,
@@ -63,6 +65,15 @@ impl Run {
             end: None,
         });
         edge.set_aside[way as usize] = Some(edge.chart.forget_since_zero(way));
+    }
+
+    /// Levels of both edges as the charts have them now.
+    fn levels(&self) -> (Temperature, Temperature) {
+        let [lower, upper] = self.edges.each_ref().map(|edge| {
+            let (mean, _) = edge.chart.baseline.rows.moments(&edge.plan.levels, &self.weights);
+            Temperature::from_celsius(mean)
+        });
+        (lower, upper)
     }
 
     /// Ends the signal that stands, if one does, and estimates its shift from the trials so far.

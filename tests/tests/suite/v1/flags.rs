@@ -218,6 +218,85 @@ async fn a_drifting_unit_is_flagged_and_closing_the_flag_quiets_it() {
     assert!(signals.iter().all(|signal| signal["stands"] == false), "{signals:?}");
 }
 
+/// A sweep whose edges lie so many kelvins higher than usual.
+fn moved_sweep(app: &App, shop: &Shop, by: f64) -> Trial {
+    [(380.0, "ccc"), (420.0, "css"), (460.0, "sss"), (500.0, "sss"), (540.0, "shh"), (580.0, "hhh")]
+        .into_iter()
+        .fold(Trial::sweep(shop, app.now()), |trial, (celsius, strips)| trial.coupon(celsius + by, strips))
+}
+
+/// The sensor reads 40 K high: probes at the nozzle and timed runs, sent with the trials, single it out.
+#[tokio::test]
+async fn what_was_measured_beside_the_strips_tells_the_cause() {
+    let app = App::start().await;
+    let shop = Shop::open(&app.director()).await;
+    let probed = |by: f64| {
+        let mut trial =
+            moved_sweep(&app, &shop, by).member("speed_timed", json!({ "value": 3.05, "unit": "m/min" }));
+        trial = trial.probe(2, 460.0).probe(4, 540.0);
+        post(&app, trial)
+    };
+    for _ in 0..10 {
+        probed(0.0).await;
+        app.pass(TimeDelta::days(2));
+    }
+    for _ in 0..6 {
+        probed(40.0).await;
+        app.pass(TimeDelta::days(2));
+    }
+    let drifts = flags(&app, &shop, "drift_up").await;
+    assert!(!drifts.is_empty());
+    for drift in drifts {
+        assert_eq!(drift["causes"]["named"], "sensor_bias", "{}", drift["causes"]);
+        assert_eq!(drift["causes"]["tell_apart"], json!([]));
+    }
+}
+
+/// A fade that goes on tells when it has used up the margin; an edge that moved away from the set point says nothing of it.
+#[tokio::test]
+async fn a_fade_tells_when_the_margin_is_used_up() {
+    let app = App::start().await;
+    let shop = Shop::open(&app.director()).await;
+    let mut states = Vec::new();
+    for trial in 0..35 {
+        let by = 2.0 * f64::from((trial - 14).max(0));
+        post(&app, moved_sweep(&app, &shop, by)).await;
+        app.pass(TimeDelta::days(2));
+        let lower = |flag: &&Value| flag["series"] == "pvc.lower" && flag["state"] == "open";
+        if let Some(flag) = flags(&app, &shop, "drift_up").await.iter().find(lower) {
+            let limit = &flag["margin_used_up"];
+            let state = limit["state"].as_str().unwrap().to_owned();
+            let times: Vec<&str> =
+                ["earliest", "middle", "latest"].iter().filter_map(|at| limit[*at].as_str()).collect();
+            assert_eq!(times.len(), if state == "between" { 3 } else { 0 }, "{limit}");
+            assert!(times.is_sorted(), "{limit}");
+            states.push(state);
+        }
+    }
+    assert!(states.iter().any(|state| state == "between" || state == "reached"), "{states:?}");
+    let upper = flags(&app, &shop, "drift_up").await;
+    let upper = upper.iter().find(|flag| flag["series"] == "pvc.upper").expect("the upper edge moved too");
+    assert_eq!(upper["margin_used_up"], Value::Null);
+}
+
+/// A heater on a sagging supply: flagged while the measured voltage leaves too little above the set point.
+#[tokio::test]
+async fn a_sagging_supply_raises_a_flag_and_a_good_one_settles_it() {
+    let (app, shop) = a_unit().await;
+    let on = async |volts: f64| {
+        let supply = json!({ "source": "generator", "voltage_loaded": { "value": volts, "unit": "V" } });
+        let trial = post(&app, Trial::good_sweep(&shop, app.now()).member("supply", supply)).await;
+        app.pass(TimeDelta::hours(1));
+        trial
+    };
+    let answer = on(190.0).await;
+    assert_eq!(answer["flags"][0]["kind"], "heater_limit", "{}", answer["flags"]);
+    assert_eq!(answer["standing"]["reasons"][0], "heater_near_limit");
+    assert!(answer["flags"][0]["sentence"].as_str().unwrap().contains("below what the heater can reach"));
+    on(230.0).await;
+    assert_eq!(flags(&app, &shop, "heater_limit").await[0]["state"], "closed");
+}
+
 /// What settles something says why, for those who read it years later; and it is kept as it was sent.
 #[tokio::test]
 async fn decisions_say_why_and_are_kept() {

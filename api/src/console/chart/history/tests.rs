@@ -137,8 +137,11 @@ fn a_standing_signal_shows_when_it_began_and_where_the_edge_is_now() {
         onset_last: Onset { trial: Uuid::from_u128(9), at: day(9) },
         shift: kelvin(23.0),
         shift_sd: kelvin(5.0),
+        levels: (celsius(410.0), celsius(540.0)),
+        other_shift: (kelvin(0.0), kelvin(9.0)),
         chart: 4.2,
         limit: 4.0,
+        course: None,
         closed_at: None,
         end: None,
     });
