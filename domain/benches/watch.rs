@@ -1,28 +1,135 @@
-//! Prints the tables of `watch.md`.
+//! Prints the tables of `watch.md`: false alarms, delays, onsets, times to a limit and causes in fleets whose truth is known.
+//!
+//! Not a measurement of time: `cargo bench --profile dev -p lapwatch-domain --bench watch`.
 
+#[path = "watch/blame.rs"]
+mod blame;
 #[path = "../tests/drift/fleet.rs"]
 mod fleet;
+#[path = "watch/knowing.rs"]
+mod knowing;
 #[path = "../tests/drift/measure.rs"]
 mod measure;
 
-use fleet::{Habits, SWEEPS, USUAL};
+use fleet::{DAYS_PER_TRIAL, Fault, Habits, SWEEPS, USUAL};
 use lapwatch_domain::drift::ChartSettings;
-use measure::alarm_ratio;
+use measure::{TRIALS, alarm_ratio, found, times_to_limit};
+
+const HEALTHY_UNITS: u64 = 480;
+const FAULTY_UNITS: u64 = 120;
 
 fn main() {
+    false_alarms();
+    delays();
+    against_knowing();
+    edge_finding_interval();
+    limits();
+    blame::table();
+}
+
+fn false_alarms() {
+    println!("\n# False alarms on healthy units\n");
     let mixes = [
-        ("1 in 10, ±15", Habits { check_step_k: 15.0, ..USUAL }),
-        ("1 in 10, ±25", USUAL),
-        ("1 in 10, ±40", Habits { check_step_k: 40.0, ..USUAL }),
-        ("1 in 4, ±25", Habits { sweep_every: 4, ..USUAL }),
-        ("1 in 2, ±25", Habits { sweep_every: 2, ..USUAL }),
-        ("sweeps", SWEEPS),
-        ("no sheet, sweeps", Habits { writes_sheet: false, ..SWEEPS }),
+        ("one sweep in ten, checks at ±15 K", Habits { check_step_k: 15.0, ..USUAL }),
+        ("one sweep in ten, checks at ±25 K", USUAL),
+        ("one sweep in ten, checks at ±40 K", Habits { check_step_k: 40.0, ..USUAL }),
+        ("one sweep in four, checks at ±25 K", Habits { sweep_every: 4, ..USUAL }),
+        ("one sweep in two, checks at ±25 K", Habits { sweep_every: 2, ..USUAL }),
+        ("sweeps only", SWEEPS),
+        ("sweeps only, the sheet's temperature never written down", Habits { writes_sheet: false, ..SWEEPS }),
     ];
     for (name, habits) in mixes {
-        for factor in [1.0] {
-            let settings = ChartSettings { promise_arl: 500.0 / factor, ..ChartSettings::default() };
-            alarm_ratio(&format!("{name} /{factor}"), 480, habits, &settings);
+        alarm_ratio(name, HEALTHY_UNITS, habits, &ChartSettings::default());
+    }
+}
+
+fn delays() {
+    println!("\n# Delays of faults that begin at trial 100\n");
+    let from = 100;
+    let faults = [
+        ("a sensor: both edges +20 K", Fault::Step { from, by_k: 20.0 }),
+        ("a sensor: both edges +40 K", Fault::Step { from, by_k: 40.0 }),
+        ("less air or a fast drive: excess +5 %", Fault::Excess { from, share: 0.05 }),
+        ("less air or a fast drive: excess +10 %", Fault::Excess { from, share: 0.10 }),
+        ("a sag near the top: upper edge +25 K", Fault::Top { from, by_k: 25.0 }),
+        ("a fading heater: +.4 K a trial", Fault::Fade { from, per_trial_k: 0.4 }),
+        ("a fading heater: +1 K a trial", Fault::Fade { from, per_trial_k: 1.0 }),
+        ("a fading heater: +2 K a trial", Fault::Fade { from, per_trial_k: 2.0 }),
+    ];
+    println!("| fault | trials: median, 90 % | days: median, 90 % | onset held, % |");
+    println!("| --- | --- | --- | --- |");
+    for (name, fault) in faults {
+        for (mix, habits) in [("one sweep in ten", USUAL), ("sweeps only", SWEEPS)] {
+            let found = found(FAULTY_UNITS, habits, fault);
+            let [half, most] = [50, 90].map(|percent| found.quantile(percent));
+            let trials = |delay: usize| if delay >= TRIALS { "never".to_owned() } else { delay.to_string() };
+            let days = |delay: usize| {
+                if delay >= TRIALS {
+                    "never".to_owned()
+                } else {
+                    format!("{:.0}", delay as f64 * DAYS_PER_TRIAL)
+                }
+            };
+            println!(
+                "| {name}, {mix} | {}, {} | {}, {} | {:.0} |",
+                trials(half),
+                trials(most),
+                days(half),
+                days(most),
+                100.0 * found.onsets_held as f64 / found.signals.max(1) as f64
+            );
         }
+    }
+}
+
+/// Against charts that know level, scatter and shift and are held to the same number of false alarms.
+fn against_knowing() {
+    println!("\n# Median delay over that of charts that know everything\n");
+    println!("| fault, sweeps only | onset at trial | here | knowing | ratio |");
+    println!("| --- | --- | --- | --- | --- |");
+    let sigma_k = knowing::SIGMA_K;
+    for from in [12, 30, 100] {
+        let steps =
+            [1.0, 2.0].map(|by| (format!("step of {by} σ"), Fault::Step { from, by_k: by * sigma_k }));
+        let ramps = [0.02, 0.05, 0.1]
+            .map(|by| (format!("{by} σ a trial"), Fault::Fade { from, per_trial_k: by * sigma_k }));
+        for (name, fault) in steps.into_iter().chain(ramps) {
+            let here = found(FAULTY_UNITS, SWEEPS, fault).quantile(50);
+            let known = knowing::median_delay(fault);
+            println!("| {name} | {from} | {here} | {known} | {:.2} |", here as f64 / known as f64);
+        }
+    }
+}
+
+fn edge_finding_interval() {
+    println!("\n# What the edge-finding interval buys\n");
+    println!("| both edges +30 K at trial 100; a sweep every | median, trials | 90 %, trials |");
+    println!("| --- | --- | --- |");
+    for (days, sweep_every) in [(7, 5), (14, 10), (28, 20)] {
+        let fault = Fault::Step { from: 100, by_k: 30.0 };
+        let found = found(FAULTY_UNITS, Habits { sweep_every, ..USUAL }, fault);
+        println!("| {days} days | {} | {} |", found.quantile(50), found.quantile(90));
+    }
+}
+
+fn limits() {
+    println!("\n# Times to a limit 40 K off\n");
+    for (mix, habits) in [
+        ("one sweep in ten", USUAL),
+        ("one sweep in two", Habits { sweep_every: 2, ..USUAL }),
+        ("sweeps only", SWEEPS),
+    ] {
+        for per_trial_k in [0.3, 0.5, 1.0] {
+            let fault = Fault::Fade { from: 60, per_trial_k };
+            times_to_limit(
+                &format!("{mix}, a fade of {per_trial_k} K a trial"),
+                FAULTY_UNITS,
+                habits,
+                fault,
+                40.0,
+            );
+        }
+        let step = Fault::Step { from: 60, by_k: 20.0 };
+        times_to_limit(&format!("{mix}, a step of 20 K"), FAULTY_UNITS, habits, step, 40.0);
     }
 }

@@ -23,7 +23,7 @@ const RATE_POINTS: usize = 41;
 const LEVEL_POINTS: usize = 5;
 const REACH: f64 = 2.5;
 /// At most so many onsets are tried.
-const MOST_ONSETS: usize = 10;
+const MOST_ONSETS: usize = 14;
 /// A path with less than this share of the weight of all is given up.
 const NEGLIGIBLE: f64 = 1e-5;
 /// Until the edge goes on moving with at least this probability, nothing is said of when a limit is reached.
@@ -179,14 +179,15 @@ impl Since<'_> {
 }
 
 impl Course {
-    /// The course of a move since its onset.
-    pub(super) fn since(told: &Since<'_>) -> Option<Self> {
+    /// The course of a move since its onset, and between which days it began, 95 %: both stories weighed.
+    pub(super) fn since(told: &Since<'_>) -> Option<(Self, (f64, f64))> {
         let last_day = told.trials.last()?.day;
         let sign = if told.direction == Direction::Up { 1.0 } else { -1.0 };
         let log_normal = |(mean, sd): (f64, f64), node: f64| sign * libm::exp(mean + sd * node);
         let mut going = Vec::new();
         let mut stood = Vec::new();
-        for onset in told.onsets() {
+        let onsets = told.onsets();
+        for &onset in &onsets {
             for (level, ln_level) in normal_points(LEVEL_POINTS) {
                 let level = told.before.0 + told.before.1 * level;
                 for (node, ln_size) in normal_points(RATE_POINTS) {
@@ -202,6 +203,7 @@ impl Course {
         }
         let (going_total, stood_total) =
             (ln_sum(going.iter().map(|path| path.0)), ln_sum(stood.iter().copied()));
+        let began = began(&onsets, &going, &stood);
         let mut paths: Vec<(f64, f64, f64)> = going
             .into_iter()
             .map(|(ln, level, rate)| (libm::exp(ln - going_total), level, rate))
@@ -212,13 +214,14 @@ impl Course {
         let mean: f64 = paths.iter().map(|(weight, _, rate)| weight * rate).sum();
         let variance: f64 = paths.iter().map(|(weight, _, rate)| weight * (rate - mean).powi(2)).sum();
         let kelvin = TemperatureDifference::from_kelvin;
-        Some(Self {
+        let course = Self {
             still_moving: (1.0 + libm::exp(stood_total - going_total)).recip(),
             direction: told.direction,
             at: told.at,
             change_in_a_day: (kelvin(mean), kelvin(variance.sqrt())),
             paths,
-        })
+        };
+        Some((course, began))
     }
 
     /// When the edge reaches `limit`, a level at reference conditions, if it goes on as it does.
@@ -256,6 +259,28 @@ impl Course {
         let instant = |days: f64| self.at + TimeDelta::seconds((days.max(0.0) * SECONDS_PER_DAY) as i64);
         TimeToLimit::Between { earliest: instant(earliest), middle: instant(middle), latest: instant(latest) }
     }
+}
+
+/// The central 95 % of the onsets (given from the latest to the earliest), each as probable as its share of both stories.
+fn began(onsets: &[f64], going: &[(f64, f64, f64)], stood: &[f64]) -> (f64, f64) {
+    let each = going.len() / onsets.len();
+    let total = ln_sum(going.iter().map(|path| path.0).chain(stood.iter().copied()));
+    let weights = going.chunks(each).zip(stood.chunks(each)).map(|(going, stood)| {
+        libm::exp(ln_sum(going.iter().map(|path| path.0).chain(stood.iter().copied())) - total)
+    });
+    let mut sum = 0.0;
+    let (mut first, mut last) = (None, None);
+    for (&onset, weight) in onsets.iter().zip(weights) {
+        sum += weight;
+        if sum > 0.025 {
+            last = last.or(Some(onset));
+        }
+        if sum >= 0.975 {
+            first = first.or(Some(onset));
+        }
+    }
+    let earliest = onsets[onsets.len() - 1];
+    (first.unwrap_or(earliest), last.unwrap_or(earliest))
 }
 
 /// Even points of a standard normal variable, and the logarithms of their weights but for a constant.

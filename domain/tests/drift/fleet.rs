@@ -14,14 +14,16 @@ use uuid::Uuid;
 
 const UNIT_MAXIMUM_C: f64 = 620.0;
 const REFERENCE_SHEET_C: f64 = 20.0;
+/// Edges of a unit like all others.
+const USUAL_EDGES_C: [f64; 2] = [425.0, 540.0];
 /// Working days come 1.45 calendar days apart.
-const DAYS_PER_TRIAL: f64 = 1.45;
+pub(crate) const DAYS_PER_TRIAL: f64 = 1.45;
 
 /// A seeded generator (SplitMix64).
-struct Dice(u64);
+pub(crate) struct Dice(pub(crate) u64);
 
 impl Dice {
-    fn uniform(&mut self) -> f64 {
+    pub(crate) fn uniform(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -29,7 +31,7 @@ impl Dice {
         ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    fn normal(&mut self) -> f64 {
+    pub(crate) fn normal(&mut self) -> f64 {
         (-2.0 * (1.0 - self.uniform()).ln()).sqrt() * (TAU * self.uniform()).cos()
     }
 }
@@ -50,26 +52,49 @@ pub(crate) const USUAL: Habits = Habits { sweep_every: 10, check_step_k: 25.0, w
 /// A crew that finds both edges every day.
 pub(crate) const SWEEPS: Habits = Habits { sweep_every: 1, ..USUAL };
 
-/// What goes wrong with a unit: both edges move by so many K at reference conditions.
+/// What goes wrong with a unit, at reference conditions.
 #[derive(Debug, Clone, Copy)]
 pub(crate) enum Fault {
+    /// Nothing.
     None,
+    /// Both edges move at once by so many K: a sensor.
     Step { from: usize, by_k: f64 },
+    /// Both edges move by so many K with every trial: a heater that fades.
     Fade { from: usize, per_trial_k: f64 },
+    /// The edges' excess over the sheet grows at once by this share: airflow, drive.
+    Excess { from: usize, share: f64 },
+    /// The upper edge alone moves at once by so many K: a supply that sags near the top.
+    Top { from: usize, by_k: f64 },
 }
 
 impl Fault {
-    pub(crate) fn shift_k(self, trial: usize) -> f64 {
+    /// The trial with which it begins.
+    pub(crate) fn from(self) -> usize {
         match self {
-            Self::None => 0.0,
-            Self::Step { from, by_k } => {
-                if trial >= from {
-                    by_k
-                } else {
-                    0.0
-                }
-            }
-            Self::Fade { from, per_trial_k } => trial.saturating_sub(from) as f64 * per_trial_k,
+            Self::None => usize::MAX,
+            Self::Step { from, .. }
+            | Self::Fade { from, .. }
+            | Self::Excess { from, .. }
+            | Self::Top { from, .. } => from,
+        }
+    }
+
+    /// How far the lower edge has moved at a trial.
+    pub(crate) fn shift_k(self, trial: usize) -> f64 {
+        self.shifts_k(trial)[0]
+    }
+
+    /// How far both edges have moved at a trial, of a unit like all others.
+    fn shifts_k(self, trial: usize) -> [f64; 2] {
+        if trial < self.from() {
+            return [0.0; 2];
+        }
+        match self {
+            Self::None => [0.0; 2],
+            Self::Step { by_k, .. } => [by_k; 2],
+            Self::Fade { from, per_trial_k } => [(trial - from) as f64 * per_trial_k; 2],
+            Self::Excess { share, .. } => USUAL_EDGES_C.map(|edge| share * (edge - REFERENCE_SHEET_C)),
+            Self::Top { by_k, .. } => [0.0, by_k],
         }
     }
 }
@@ -85,7 +110,7 @@ pub(crate) struct Trial {
 /// anywhere in the year.
 pub(crate) fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> Vec<Trial> {
     let mut dice = Dice(seed);
-    let edges = [425.0 + 12.0 * dice.normal(), 540.0 + 12.0 * dice.normal()];
+    let edges = USUAL_EDGES_C.map(|edge| edge + 12.0 * dice.normal());
     let share = (0.27 + 0.045 * dice.normal()).clamp(0.19, 0.37);
     let season = dice.uniform() * TAU;
     let sigma = 17.0 * (0.25 * dice.normal()).exp();
@@ -94,8 +119,9 @@ pub(crate) fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> V
         .map(|trial| {
             let days = trial as f64 * DAYS_PER_TRIAL;
             let sheet = 18.0 + 16.0 * (season + TAU * days / 365.0).sin() + 5.0 * dice.normal();
-            let [lower, upper] = edges.map(|edge| {
-                let level = edge + fault.shift_k(trial);
+            let shifts = fault.shifts_k(trial);
+            let [lower, upper] = [0, 1].map(|which| {
+                let level = edges[which] + shifts[which];
                 sheet
                     + (REFERENCE_SHEET_C + share * (level - REFERENCE_SHEET_C) - sheet) / share
                     + 8.0 * dice.normal()

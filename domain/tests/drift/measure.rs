@@ -4,6 +4,7 @@ use std::thread;
 
 use lapwatch_domain::drift::{ChartSettings, Signal, TimeToLimit, UnitCharts, UnitSeries, unit_series};
 use lapwatch_domain::quantity::{Quantity, TemperatureDifference, TemperatureDifferenceUnit};
+use uuid::Uuid;
 
 use crate::fleet::{Fault, Habits, entries, trials};
 
@@ -57,22 +58,43 @@ pub(crate) fn alarm_ratio(name: &str, units: u64, habits: Habits, settings: &Cha
     ratio
 }
 
-/// Trials from the beginning of a fault to the first signal: quartiles, `TRIALS` standing for never.
-pub(crate) fn delays(name: &str, units: u64, habits: Habits, fault: Fault, from: usize) -> [usize; 3] {
-    let mut delays: Vec<usize> = fleet_series(units, habits, fault, &ChartSettings::default())
-        .iter()
-        .map(|unit| {
-            let first = signals(unit).map(index).filter(|&trial| trial >= from).min();
-            first.map_or(TRIALS, |trial| trial - from + 1)
-        })
-        .collect();
+/// What was found of a fault in the units that had it.
+#[derive(Debug)]
+pub(crate) struct Found {
+    /// Trials from the beginning of the fault to the first signal, rising, `TRIALS` standing for never.
+    pub(crate) delays: Vec<usize>,
+    /// Of how many units the range of onset of that signal held the first trial with the fault, or the one before.
+    pub(crate) onsets_held: usize,
+    /// Of how many units there was a signal.
+    pub(crate) signals: usize,
+}
+
+impl Found {
+    /// The delay of this share of the units.
+    pub(crate) fn quantile(&self, percent: usize) -> usize {
+        self.delays[(self.delays.len() * percent / 100).min(self.delays.len() - 1)]
+    }
+}
+
+pub(crate) fn found(units: u64, habits: Habits, fault: Fault) -> Found {
+    let from = fault.from();
+    let series = fleet_series(units, habits, fault, &ChartSettings::default());
+    let first = |unit: &UnitSeries| {
+        signals(unit).filter(|signal| index(signal) >= from).min_by_key(|signal| index(signal)).cloned()
+    };
+    let firsts: Vec<Option<Signal>> = series.iter().map(first).collect();
+    let delay = |signal: &Option<Signal>| signal.as_ref().map_or(TRIALS, |signal| index(signal) - from + 1);
+    let mut delays: Vec<usize> = firsts.iter().map(delay).collect();
     delays.sort_unstable();
-    let quartiles = [1, 2, 3].map(|quarter| delays[delays.len() * quarter / 4]);
-    println!(
-        "{name}: a quarter found within {} trials, half {}, three quarters {}",
-        quartiles[0], quartiles[1], quartiles[2]
-    );
-    quartiles
+    let onset = |trial: Uuid| trial.as_u128() as usize - 1;
+    let held = |signal: &&Signal| {
+        (onset(signal.onset_first.trial)..=onset(signal.onset_last.trial) + 1).contains(&from)
+    };
+    Found {
+        delays,
+        onsets_held: firsts.iter().flatten().filter(held).count(),
+        signals: firsts.iter().flatten().count(),
+    }
 }
 
 /// How often a time to the limit was looked for while a signal stood and the limit lay ahead, how often one was shown, and

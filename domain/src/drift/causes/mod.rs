@@ -158,11 +158,12 @@ struct Effect {
     speed_ratio: f64,
 }
 
-/// A cause at one of its sizes; edges that respond by themselves have a variance instead.
+/// A cause at one of its sizes; what responds by itself has a variance instead.
 struct Prediction {
     effect: Effect,
     own_lower_k: f64,
     own_upper_k: f64,
+    own_gap_k: f64,
 }
 
 /// What `cause` predicts at `size`, a standard normal number that is scaled to what is common for the cause.
@@ -186,11 +187,9 @@ fn predict(cause: Cause, size: f64, evidence: &CauseEvidence) -> Prediction {
         }
         Cause::Airflow => {
             let loss = 0.08 * size.abs();
-            (
-                Effect { gap_low: 10.0 * size.abs(), gap_high: 20.0 * size.abs(), ..proportional(loss) },
-                0.0,
-                0.0,
-            )
+            // How much hotter the air runs near the element depends on the machine.
+            let hotter = |per: f64| per * size.abs();
+            (Effect { gap_low: hotter(5.0), gap_high: hotter(10.0), ..proportional(loss) }, 0.0, 0.0)
         }
         Cause::DriveSpeed => {
             // A faster run needs hotter air: the excess grows with about .85/2 of the relative change of speed.
@@ -200,7 +199,8 @@ fn predict(cause: Cause, size: f64, evidence: &CauseEvidence) -> Prediction {
         Cause::NipPressure => (Effect { lower: 25.0 * size.abs(), ..still }, 0.0, 0.0),
         Cause::Sheet => (still, 25.0, 25.0),
     };
-    Prediction { effect, own_lower_k, own_upper_k }
+    let own_gap_k = if cause == Cause::Airflow { 8.0 } else { 0.0 };
+    Prediction { effect, own_lower_k, own_upper_k, own_gap_k }
 }
 
 /// ln of the normal density of what was measured, `own` being the standard deviation of what the prediction leaves open.
@@ -220,8 +220,8 @@ fn ln_likelihood(prediction: &Prediction, evidence: &CauseEvidence) -> f64 {
     };
     change(evidence.lower, effect.lower, libm::hypot(REMAINDER_K, prediction.own_lower_k))
         + change(evidence.upper, effect.upper, libm::hypot(REMAINDER_K, prediction.own_upper_k))
-        + change(evidence.gap_low, effect.gap_low, PROBE_REMAINDER_K)
-        + change(evidence.gap_high, effect.gap_high, PROBE_REMAINDER_K)
+        + change(evidence.gap_low, effect.gap_low, libm::hypot(PROBE_REMAINDER_K, prediction.own_gap_k))
+        + change(evidence.gap_high, effect.gap_high, libm::hypot(PROBE_REMAINDER_K, prediction.own_gap_k))
         + ratio(evidence.voltage_ratio, effect.voltage_ratio, 0.01)
         + ratio(evidence.speed_ratio, effect.speed_ratio, 0.01)
 }

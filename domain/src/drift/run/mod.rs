@@ -337,9 +337,7 @@ impl Run {
         for position in 0..self.edges.len() {
             for way in Way::BOTH {
                 if let Some(standing) = self.edges[position].standing[way as usize] {
-                    self.estimate_shift(position, standing, settings);
-                    self.edges[position].signals[standing.signal].course =
-                        self.course(position, standing, way, settings);
+                    self.look_back(position, standing, way, settings);
                 }
             }
         }

@@ -7,13 +7,13 @@ use crate::drift::belief::{Evidence, Levels};
 use crate::drift::chart::Way;
 use crate::drift::course::{Course, Since, Told};
 use crate::drift::onset::{ShiftEstimator, onset_range};
-use crate::drift::{ChartSettings, Direction, Signal, SignalEnd};
+use crate::drift::{ChartSettings, Direction, Onset, Signal, SignalEnd};
 use crate::quantity::{Temperature, TemperatureDifference};
 
 /// Largest shift that is estimated, in steps of the grid.
 const GREATEST_SHIFT_STEPS: usize = 80;
 /// A slow move begins before the chart leaves zero: its course is looked for from so many trials earlier on.
-const EARLIER_ONSETS: usize = 20;
+const EARLIER_ONSETS: usize = 40;
 
 /// A signal that stands: its index, the trial (in the class) with which the shift began most likely, and the first and
 /// last with which it may have.
@@ -79,19 +79,34 @@ impl Run {
     /// Ends the signal that stands, if one does, and estimates its shift from the trials so far.
     pub(super) fn end_signal(&mut self, position: usize, way: Way, end: SignalEnd, settings: &ChartSettings) {
         if let Some(standing) = self.edges[position].standing[way as usize].take() {
-            self.estimate_shift(position, standing, settings);
-            self.edges[position].signals[standing.signal].end = Some(end);
+            self.look_back(position, standing, way, settings);
+            let signal = &mut self.edges[position].signals[standing.signal];
+            signal.course = None;
+            signal.end = Some(end);
         }
     }
 
-    pub(super) fn estimate_shift(&mut self, position: usize, standing: Standing, settings: &ChartSettings) {
+    /// What all trials so far say of a signal: how far both edges have moved, since when, and how they go on.
+    pub(super) fn look_back(
+        &mut self,
+        position: usize,
+        standing: Standing,
+        way: Way,
+        settings: &ChartSettings,
+    ) {
         let (shift, shift_sd) = self.shift_since(position, standing.onset, settings);
         // The other edge's baseline has gone on learning if no signal of its own stands: a little of its move is in it.
         let other_shift = self.shift_since(1 - position, standing.onset, settings);
+        let course = self.course(position, standing, way, settings);
         let signal = &mut self.edges[position].signals[standing.signal];
         signal.shift = shift;
         signal.shift_sd = shift_sd;
         signal.other_shift = other_shift;
+        if let Some((course, (first, last))) = course {
+            signal.course = Some(course);
+            signal.onset_first = first;
+            signal.onset_last = last;
+        }
     }
 
     /// How far an edge has moved with the trials since `onset`, and the standard deviation of that.
@@ -126,21 +141,22 @@ impl Run {
         (TemperatureDifference::from_kelvin(mean), TemperatureDifference::from_kelvin(sd))
     }
 
-    /// How an edge goes on moving whose signal stands.
-    pub(super) fn course(
+    /// How an edge goes on moving, and the first and last trial with which it may have begun.
+    fn course(
         &mut self,
         position: usize,
         standing: Standing,
         way: Way,
         settings: &ChartSettings,
-    ) -> Option<Course> {
+    ) -> Option<(Course, (Onset, Onset))> {
         let levels = Levels { shift: GREATEST_SHIFT_STEPS, ..self.edges[position].plan.levels };
         let (from, to) = self.edges[position].chart.baseline.rows.window();
         let columns = from..to + 2 * levels.shift;
         let earliest = standing.range.0.saturating_sub(EARLIER_ONSETS).max(self.segment_start);
         let latest = std::mem::take(&mut self.latest);
         let first_kept = self.trials.len() - latest.len();
-        let day = |at: DateTime<Utc>| (at - self.trials[earliest].at).as_seconds_f64() / 86_400.0;
+        let origin = self.trials[earliest].at;
+        let day = |at: DateTime<Utc>| (at - origin).as_seconds_f64() / 86_400.0;
         // The move may have begun at any time after the trial before the onset.
         let onsets: Vec<f64> = (earliest..=standing.range.1)
             .map(|at| day(self.trials[at.saturating_sub(1).max(earliest)].at))
@@ -171,14 +187,20 @@ impl Run {
             .filter(|(kept, _)| first_kept + kept >= earliest)
             .map(|(_, (day, ln_likelihood))| Told { day, ln_likelihood })
             .collect();
-        Course::since(&Since {
+        let (course, (first, last)) = Course::since(&Since {
             trials: &trials,
             grid: (levels.start + levels.step * (from as f64 - levels.shift as f64), levels.step),
             before: self.edges[position].chart.baseline.rows.moments(&levels, &self.weights),
             onsets: &onsets,
             direction: way.direction(),
             at: self.trials.last()?.at,
-        })
+        })?;
+        // An onset after one trial shows first in the next.
+        let after = |onset: f64| {
+            let next = earliest + self.trials[earliest..].partition_point(|trial| day(trial.at) <= onset);
+            self.trials[next.min(standing.range.1)]
+        };
+        Some((course, (after(first), after(last))))
     }
 }
 
