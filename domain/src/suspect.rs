@@ -16,6 +16,10 @@ pub struct SpanFact {
     pub from: DateTime<Utc>,
     /// When it ended.
     pub to: DateTime<Utc>,
+    /// The product, if it was named.
+    pub membrane: Option<Uuid>,
+    /// Its production run, if it was named.
+    pub lot: Option<Uuid>,
 }
 
 coded_enum! {
@@ -40,6 +44,41 @@ coded_enum! {
     }
 }
 
+coded_enum! {
+    /// How a seam was checked.
+    pub enum SeamCheckMethod {
+        /// A probe drawn along its edge.
+        Probe = "probe",
+        /// A strip cut out across it and peeled.
+        TestCut = "test_cut",
+    }
+}
+
+coded_enum! {
+    /// What became of a checked seam.
+    pub enum SeamCheckResult {
+        /// Nothing was found.
+        Sound = "sound",
+        /// Something was found and is not mended yet.
+        Defect = "defect",
+        /// It was patched or welded again, and checked after that.
+        Patched = "patched",
+    }
+}
+
+/// A check of a span's seams.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SeamCheckFact {
+    /// The check.
+    pub id: Uuid,
+    /// The production span.
+    pub span: Uuid,
+    /// When it was made.
+    pub at: DateTime<Utc>,
+    /// What became of it.
+    pub result: SeamCheckResult,
+}
+
 /// A production span that should be looked at.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SuspectSpan {
@@ -57,6 +96,8 @@ pub struct SuspectSpan {
     pub evidence: Uuid,
     /// The last good trial before, if there is one.
     pub last_good: Option<Uuid>,
+    /// The last check of it, if one was made: it found a defect that is not mended.
+    pub check: Option<Uuid>,
     /// What to probe and cut.
     pub sentence: String,
 }
@@ -67,8 +108,16 @@ pub struct SuspectSpan {
 /// margin). What was welded between the last good trial before it and that trial is suspect, in so far as it falls between
 /// them. For a drift, which crept past good trials, the last good trial is the last before the earliest onset. Where there
 /// was no good trial before, everything before is suspect.
+///
+/// A check made after the part in question was welded settles it when the seam was sound or is patched; the last check counts. One
+/// that found a defect makes it urgent.
 #[must_use]
-pub fn suspects(spans: &[SpanFact], trials: &[TrialFact], flags: &[FlagFact]) -> Vec<SuspectSpan> {
+pub fn suspects(
+    spans: &[SpanFact],
+    trials: &[TrialFact],
+    flags: &[FlagFact],
+    checks: &[SeamCheckFact],
+) -> Vec<SuspectSpan> {
     let mut found: Vec<SuspectSpan> = Vec::new();
     let mut troubles: Vec<Trouble> = flags.iter().filter_map(Trouble::of).collect();
     troubles.sort_by_key(|trouble| (trouble.reason, trouble.at, trouble.evidence));
@@ -88,7 +137,24 @@ pub fn suspects(spans: &[SpanFact], trials: &[TrialFact], flags: &[FlagFact]) ->
             }
         }
     }
-    keep_weightiest(found)
+    keep_weightiest(found).into_iter().filter_map(|suspect| suspect.after(checks)).collect()
+}
+
+impl SuspectSpan {
+    /// What is left to do after the checks of the span.
+    fn after(mut self, checks: &[SeamCheckFact]) -> Option<Self> {
+        let of_span = checks.iter().filter(|check| check.span == self.span && check.at >= self.to);
+        let Some(last) = of_span.max_by_key(|check| (check.at, check.id)) else { return Some(self) };
+        if last.result != SeamCheckResult::Defect {
+            return None;
+        }
+        self.check = Some(last.id);
+        self.urgency = Urgency::BeforeCovering;
+        self.sentence = "A check of this found a defect. Have it mended by the membrane maker's instructions and check it \
+                         again, and probe the rest of it, before it is covered; the qualified person on site decides."
+            .to_owned();
+        Some(self)
+    }
 }
 
 /// What made seams suspect.
@@ -148,6 +214,7 @@ impl Trouble {
             urgency,
             evidence: self.evidence,
             last_good,
+            check: None,
             sentence,
         }
     }

@@ -116,6 +116,8 @@ fn what(held: &Held) -> &'static str {
         (_, Some(RecordKind::ProductionSpan)) => "Production span",
         (_, Some(RecordKind::Decision)) => "Decision",
         (_, Some(RecordKind::SecondReading)) => "Second reading",
+        (_, Some(RecordKind::DayEvent)) => "Day event",
+        (_, Some(RecordKind::SeamCheck)) => "Seam check",
         (_, None) => "Not a known kind of record",
     }
 }

@@ -68,6 +68,13 @@ pub(super) fn recheck_reason(reason: RecheckReason) -> &'static str {
         RecheckReason::FailedTrial => "the last trial failed",
         RecheckReason::DriftFlag => "a drift flag stands",
         RecheckReason::MarginLost => "the margin was lost",
+        RecheckReason::MarginRunsOut => "a drift will soon have used up the margin",
+        RecheckReason::Service => "service has changed how it heats",
+        RecheckReason::NewSheet => "another membrane or lot is welded",
+        RecheckReason::SetUpChanged => "supply, cord, nozzle or airflow were changed",
+        RecheckReason::ConditionsChanged => "sheet or wind are beyond what the last trial covers",
+        RecheckReason::Restarted => "it was started again",
+        RecheckReason::OperatorChanged => "somebody else runs it",
         RecheckReason::EdgeFinding => "its edges have not been looked for in a while",
         RecheckReason::Daily => "trial of the day",
     }

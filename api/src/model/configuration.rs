@@ -4,7 +4,8 @@ use chrono::{DateTime, NaiveDate, NaiveTime, Utc};
 use chrono_tz::Tz;
 use lapwatch_domain::membrane::{MaterialClass, WeldMethod};
 use lapwatch_domain::quantity::{
-    Length, Power, SpeedUnit, Temperature, TemperatureDifference, TemperatureUnit, Voltage,
+    Length, Percent, PercentUnit, Power, Quantity as _, SpeedUnit, Temperature, TemperatureDifference,
+    TemperatureUnit, Voltage, WindSpeed, WindSpeedUnit,
 };
 use uuid::Uuid;
 
@@ -109,13 +110,27 @@ pub struct Policy {
     pub in_use_days: u16,
     /// Longest time between edge-finding trials, in days.
     pub edge_finding_interval_days: u16,
+    /// What that interval shortens to at most, with trouble.
+    pub least_edge_finding_interval_days: u16,
+    /// What it lengthens to at most, with evidence.
+    pub most_edge_finding_interval_days: u16,
+    /// So many days before a drift may have used up the margin a trial is due.
+    pub limit_lead_days: u16,
+    /// How much of its margin a band may lose to another sheet temperature before a trial is due.
+    pub carry_share: Percent,
+    /// A trial made in less wind than this does not cover more.
+    pub wind_from: WindSpeed,
+    /// Whether each operator makes a check of their own.
+    pub operator_checks: bool,
+    /// Days on which nobody works, without a day plan.
+    pub closed_days: Vec<NaiveDate>,
     /// Trials between false alarms of one healthy unit, on average over all its charts.
     pub promise_arl_trials: f64,
 }
 
 impl Default for Policy {
     /// Monday to Saturday from 07:00, trial due two hours later, in use for seven days, edges every fourteen days, one
-    /// false alarm in 500 trials.
+    /// false alarm in 500 trials. The rest as the domain has it by default.
     fn default() -> Self {
         Self {
             working_days: vec![1, 2, 3, 4, 5, 6],
@@ -123,6 +138,13 @@ impl Default for Policy {
             trial_due_after_min: 120,
             in_use_days: 7,
             edge_finding_interval_days: 14,
+            least_edge_finding_interval_days: 14,
+            most_edge_finding_interval_days: 14,
+            limit_lead_days: 3,
+            carry_share: Percent::new(100.0, PercentUnit::Percent).expect("a share"),
+            wind_from: WindSpeed::new(5.5, WindSpeedUnit::MetrePerSecond).expect("a speed"),
+            operator_checks: false,
+            closed_days: Vec::new(),
             promise_arl_trials: 500.0,
         }
     }

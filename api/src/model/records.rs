@@ -13,7 +13,7 @@ use lapwatch_domain::supply::Cord;
 use lapwatch_domain::trial::Purpose;
 use uuid::Uuid;
 
-use super::SecondReading;
+use super::{DayEvent, SeamCheck, SecondReading};
 
 coded_enum! {
     /// A kind of record.
@@ -30,6 +30,10 @@ coded_enum! {
         Decision = "decision",
         /// What another person read of a trial's strips.
         SecondReading = "second_reading",
+        /// What a crew noted in the course of its day.
+        DayEvent = "day_event",
+        /// A check of a production span's seams.
+        SeamCheck = "seam_check",
     }
 }
 
@@ -62,7 +66,7 @@ macro_rules! records {
     };
 }
 
-records!(Trial, ServiceEvent, DayPlan, ProductionSpan, Decision, SecondReading);
+records!(Trial, ServiceEvent, DayPlan, ProductionSpan, Decision, SecondReading, DayEvent, SeamCheck);
 
 /// A trial as it was recorded, in domain units.
 #[derive(Debug, Clone, PartialEq)]

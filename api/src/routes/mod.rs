@@ -5,6 +5,7 @@ mod calculations;
 mod configuration;
 pub mod contract;
 mod custody;
+mod day;
 mod envelope;
 mod extract;
 mod fits;
@@ -55,6 +56,7 @@ pub fn register(config: &mut ServiceConfig<'_>) {
     fleet::register(config);
     fits::register(config);
     records::register(config);
+    day::register(config);
     readings::register(config);
     configuration::register(config);
     access::register(config);

@@ -17,13 +17,15 @@ use lapwatch_domain::drift::{ChartSettings, EdgeSeries, UnitSeries, limit_levels
 use lapwatch_domain::edges::Edge;
 use lapwatch_domain::heat::Conditions;
 use lapwatch_domain::quantity::{TemperatureDifference, TemperatureUnit};
-use lapwatch_domain::recheck::{DayPlanFact, RecheckInput, RecheckPolicy, RecheckState, rechecks};
+use lapwatch_domain::recheck::{
+    DayEventFact, DayPlanFact, RecheckInput, RecheckPolicy, RecheckState, rechecks,
+};
 use lapwatch_domain::standing::{
     self, Decision, EdgeLimit, FlagFact, FlagKind, SeriesKey, ServiceFact, TrialFact, UnitRecord,
     quiet_decisions,
 };
 use lapwatch_domain::supply::{LEAST_RESERVE, Rating, Supply};
-use lapwatch_domain::suspect::{SpanFact, SuspectSpan, suspects};
+use lapwatch_domain::suspect::{SeamCheckFact, SpanFact, SuspectSpan, suspects};
 use lapwatch_domain::trial::Surroundings;
 use tokio::try_join;
 use uuid::Uuid;
@@ -65,6 +67,10 @@ pub struct UnitFacts {
     pub spans: Vec<model::ProductionSpan>,
     /// Its crew's day plans.
     pub day_plans: Vec<DayPlanFact>,
+    /// What its crew noted lately, or anybody of it.
+    pub day_events: Vec<DayEventFact>,
+    /// Checks of what was welded with it.
+    pub seam_checks: Vec<SeamCheckFact>,
 }
 
 /// What follows from the facts.
@@ -88,7 +94,7 @@ impl UnitFacts {
     pub async fn load(tenant: &Tenant<'_>, id: Uuid, as_of: DateTime<Utc>) -> Result<Self> {
         let since = as_of - LOOK_BACK;
         // Sent together: the connection pipelines them.
-        let (crewed, (_, policy), class_heat_shares, history, services, decisions, spans) = try_join!(
+        let (crewed, (_, policy), class_heat_shares, history, services, decisions, spans, seam_checks) = try_join!(
             Crewed::load(tenant, id, as_of),
             configuration::policy(tenant, as_of).err_into(),
             fits::chart_shares(tenant, as_of).err_into(),
@@ -96,6 +102,7 @@ impl UnitFacts {
             records::service_events(tenant, Some(id)).err_into(),
             records::decisions(tenant, Some(id)).err_into(),
             records::production_spans(tenant, Some(id), since).err_into(),
+            records::seam_checks(tenant, Some(id), since).err_into(),
         )?;
         Ok(Self {
             id,
@@ -112,6 +119,8 @@ impl UnitFacts {
             decisions: decisions.iter().map(decision).collect(),
             spans,
             day_plans: crewed.day_plans.iter().map(|plan| day_plan_fact(plan, id)).collect(),
+            day_events: crewed.day_events.iter().map(day_event_fact).collect(),
+            seam_checks: seam_checks.iter().map(seam_check_fact).collect(),
             unit: crewed.unit,
             history,
         })
@@ -150,7 +159,7 @@ impl UnitFacts {
         let flags = standing::flags(&record, as_of);
         let standing = standing::standing(&record, &flags, as_of);
         let spans: Vec<SpanFact> = self.span_facts();
-        let suspects = suspects(&spans, &self.trials, &flags);
+        let suspects = suspects(&spans, &self.trials, &flags, &self.seam_checks);
         Ok(Derived { charts, flags, standing, suspects })
     }
 
@@ -171,12 +180,21 @@ impl UnitFacts {
     }
 
     fn span_facts(&self) -> Vec<SpanFact> {
-        self.spans.iter().map(|span| SpanFact { span: span.id, from: span.from, to: span.to }).collect()
+        let fact = |span: &model::ProductionSpan| SpanFact {
+            span: span.id,
+            from: span.from,
+            to: span.to,
+            membrane: span.membrane_id,
+            lot: span.lot_id,
+        };
+        self.spans.iter().map(fact).collect()
     }
 
-    fn rechecks(&self, flags: &[FlagFact], as_of: DateTime<Utc>) -> Vec<Recheck> {
+    /// Its rechecks, by a policy and given its flags and series.
+    fn rechecks(&self, flags: &[FlagFact], series: &[UnitSeries], as_of: DateTime<Utc>) -> Vec<Recheck> {
         let policy = recheck_policy(&self.policy);
         let spans = self.span_facts();
+        let heat_shares: Vec<_> = series.iter().map(|unit| (unit.class, unit.mean_heat_share())).collect();
         let input = RecheckInput {
             unit: self.id,
             policy: &policy,
@@ -184,6 +202,9 @@ impl UnitFacts {
             day_plans: &self.day_plans,
             trials: &self.trials,
             spans: &spans,
+            day_events: &self.day_events,
+            services: &self.services,
+            heat_shares: &heat_shares,
             flags,
             decisions: &self.decisions,
             as_of,
@@ -242,7 +263,7 @@ pub(super) async fn unit(
     let (facts, before) = try_join!(UnitFacts::load(tenant, id, as_of), Before::load(tenant, id, as_of))?;
     let derived = facts.derive(tenant, charts, as_of).await?;
     let flags = flags::rows(tenant, &facts, &derived.flags, derived.charts.series()).await?;
-    let rechecks = facts.rechecks(&derived.flags, as_of);
+    let rechecks = facts.rechecks(&derived.flags, derived.charts.series(), as_of);
     let state = unit_state(&facts, &derived, as_of);
 
     let (flags_gone, flags_new) = difference(&before.flags, &flags, |flag| flag.id);
@@ -355,20 +376,27 @@ struct Crewed {
     temperature_unit: TemperatureUnit,
     /// Its latest day plans.
     day_plans: Vec<model::DayPlan>,
+    /// Its latest day events that concern the unit, and those of others that name it.
+    day_events: Vec<model::DayEvent>,
 }
 
 impl Crewed {
-    async fn load(tenant: &Tenant<'_>, unit: Uuid, at: DateTime<Utc>) -> Result<Self> {
-        let version = configuration::in_force::<Unit>(tenant, unit, at).await?;
+    async fn load(tenant: &Tenant<'_>, unit_id: Uuid, at: DateTime<Utc>) -> Result<Self> {
+        let version = configuration::in_force::<Unit>(tenant, unit_id, at).await?;
         let unit = version.ok_or(Error::NotFound("unit"))?.value;
+        let since = at - LOOK_BACK;
+        let mut day_events = records::unit_day_events(tenant, unit_id, since).await?;
         let Some(crew) = unit.crew_id else {
             let (zone, temperature_unit) = (Tz::UTC, TemperatureUnit::Celsius);
-            return Ok(Self { unit, zone, temperature_unit, day_plans: Vec::new() });
+            return Ok(Self { unit, zone, temperature_unit, day_plans: Vec::new(), day_events });
         };
-        let since = (at - LOOK_BACK).date_naive();
-        let ((zone, temperature_unit), day_plans) =
-            try_join!(habits(tenant, crew, at), records::day_plans(tenant, Some(crew), since).err_into(),)?;
-        Ok(Self { unit, zone, temperature_unit, day_plans })
+        let ((zone, temperature_unit), day_plans, of_crew) = try_join!(
+            habits(tenant, crew, at),
+            records::day_plans(tenant, Some(crew), since.date_naive()).err_into(),
+            records::day_events(tenant, Some(crew), since).err_into(),
+        )?;
+        day_events.extend(of_crew.into_iter().filter(|event| event.unit_id.is_none()));
+        Ok(Self { unit, zone, temperature_unit, day_plans, day_events })
     }
 }
 
@@ -386,6 +414,13 @@ fn recheck_policy(policy: &Policy) -> RecheckPolicy {
         shift_start: policy.shift_start,
         grace: TimeDelta::minutes(i64::from(policy.trial_due_after_min)),
         edge_finding_days: u32::from(policy.edge_finding_interval_days),
+        least_edge_finding_days: u32::from(policy.least_edge_finding_interval_days),
+        most_edge_finding_days: u32::from(policy.most_edge_finding_interval_days),
+        limit_lead_days: u32::from(policy.limit_lead_days),
+        carry_share: policy.carry_share.ratio(),
+        wind_from: policy.wind_from,
+        operator_checks: policy.operator_checks,
+        closed_days: policy.closed_days.clone(),
         in_use_days: u32::from(policy.in_use_days),
         working_days: policy
             .working_days
@@ -406,7 +441,11 @@ fn trial_fact(row: &HistoryRow, unit: &Unit) -> TrialFact {
         outcome: row.outcome,
         margin_below: margins.map(|(below, _)| below),
         margin_above: margins.map(|(_, above)| above),
-        sheet_known: row.sheet_temperature.is_some(),
+        set_point: row.set_point,
+        sheet: row.sheet_temperature,
+        speed: row.speed,
+        wind: row.wind,
+        material: row.material,
         heater_reserve: heater_reserve(row, unit),
     }
 }
@@ -435,6 +474,21 @@ fn decision(decision: &model::Decision) -> Decision {
         concern: decision.concern.as_deref().and_then(FlagKind::from_code),
         at: decision.decided_at,
     }
+}
+
+fn day_event_fact(event: &model::DayEvent) -> DayEventFact {
+    DayEventFact {
+        at: event.at,
+        kind: event.kind,
+        sheet: event.sheet_temperature,
+        wind: event.wind_speed,
+        membrane: event.membrane_id,
+        lot: event.lot_id,
+    }
+}
+
+fn seam_check_fact(check: &model::SeamCheck) -> SeamCheckFact {
+    SeamCheckFact { id: check.id, span: check.span_id, at: check.at, result: check.result }
 }
 
 fn day_plan_fact(plan: &model::DayPlan, unit: Uuid) -> DayPlanFact {

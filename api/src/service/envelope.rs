@@ -79,7 +79,9 @@ impl Item {
         match self {
             Self::Trial(_) | Self::SecondReading(_) => Scope::TrialsWrite,
             Self::ServiceEvent(_) => Scope::UnitsWrite,
-            Self::DayPlan(_) | Self::ProductionSpan(_) => Scope::PlansWrite,
+            Self::DayPlan(_) | Self::ProductionSpan(_) | Self::DayEvent(_) | Self::SeamCheck(_) => {
+                Scope::PlansWrite
+            }
             Self::Decision(_) => Scope::DecisionsWrite,
         }
     }
@@ -93,6 +95,8 @@ impl Item {
             Self::ProductionSpan(span) => span.id,
             Self::Decision(decision) => decision.id,
             Self::SecondReading(reading) => reading.id,
+            Self::DayEvent(event) => event.id,
+            Self::SeamCheck(check) => check.id,
         }
     }
 
@@ -111,6 +115,8 @@ impl Item {
             Self::ProductionSpan(span) => take_in(service, tenant, caller, arriving, span).await,
             Self::Decision(decision) => take_in(service, tenant, caller, arriving, decision).await,
             Self::SecondReading(reading) => take_in(service, tenant, caller, arriving, reading).await,
+            Self::DayEvent(event) => take_in(service, tenant, caller, arriving, event).await,
+            Self::SeamCheck(check) => take_in(service, tenant, caller, arriving, check).await,
         }
     }
 }

@@ -9,6 +9,7 @@ pub mod change;
 mod charts;
 pub mod configuration;
 pub mod custody;
+pub mod day;
 pub mod derive;
 pub mod envelope;
 pub mod fits;

@@ -161,9 +161,20 @@ pub(super) async fn take_in<R: Event>(
 }
 
 /// Checks that the unit is there, and that the crew which has it is the caller's.
-async fn check_unit(tenant: &Tenant<'_>, caller: &Principal, unit: Uuid, now: DateTime<Utc>) -> Result<()> {
+pub(super) async fn check_unit(
+    tenant: &Tenant<'_>,
+    caller: &Principal,
+    unit: Uuid,
+    now: DateTime<Utc>,
+) -> Result<()> {
     let version = known::<Unit>(tenant, "/unit_id", unit, now).await?;
     require_crew(caller, version.value.crew_id)
+}
+
+/// The units that a crew has.
+pub(super) async fn units_of(tenant: &Tenant<'_>, crew: Uuid, now: DateTime<Utc>) -> Result<Vec<Uuid>> {
+    let all = configuration::all_in_force::<Unit>(tenant, now).await?;
+    Ok(all.iter().filter(|unit| unit.value.crew_id == Some(crew)).map(|unit| unit.id).collect())
 }
 
 impl Event for ServiceEvent {
@@ -238,9 +249,9 @@ impl Event for DayPlan {
         if self.date < (now - derive::LOOK_BACK).date_naive() {
             return Ok(Vec::new());
         }
-        let all = configuration::all_in_force::<Unit>(tenant, now).await?;
-        let has = all.iter().filter(|unit| unit.value.crew_id == Some(self.crew_id)).map(|unit| unit.id);
-        Ok(has.chain(self.unit_ids.iter().copied()).collect())
+        let mut units = units_of(tenant, self.crew_id, now).await?;
+        units.extend(&self.unit_ids);
+        Ok(units)
     }
 }
 

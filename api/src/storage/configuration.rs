@@ -118,7 +118,7 @@ pub async fn insert_policy(
 ) -> Result<()> {
     let small = |value: u16| i16::try_from(value).unwrap_or(i16::MAX);
     let days: Vec<i16> = policy.working_days.iter().map(|day| i16::from(*day)).collect();
-    let params: [&(dyn ToSql + Sync); 8] = [
+    let params: [&(dyn ToSql + Sync); 15] = [
         &effective_from,
         &now,
         &days,
@@ -127,6 +127,13 @@ pub async fn insert_policy(
         &small(policy.in_use_days),
         &small(policy.edge_finding_interval_days),
         &policy.promise_arl_trials,
+        &small(policy.least_edge_finding_interval_days),
+        &small(policy.most_edge_finding_interval_days),
+        &small(policy.limit_lead_days),
+        &policy.carry_share.si(),
+        &policy.wind_from.si(),
+        &policy.operator_checks,
+        &policy.closed_days,
     ];
     tenant.execute(include_str!("configuration/insert_policy.sql"), &params).await?;
     Ok(())
@@ -139,6 +146,8 @@ pub async fn policy(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<(DateTime<
         .await?
         .ok_or_else(|| missing("policy"))?;
     let small = |column: &str| u16::try_from(row.get::<_, i16>(column)).unwrap_or(0);
+    let interval = small("edge_finding_interval_days");
+    let bound = |column: &str| row.get::<_, Option<i16>>(column).and_then(|days| u16::try_from(days).ok());
     let policy = Policy {
         working_days: row
             .get::<_, Vec<i16>>("working_days")
@@ -148,7 +157,14 @@ pub async fn policy(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<(DateTime<
         shift_start: row.get::<_, NaiveTime>("shift_start"),
         trial_due_after_min: small("trial_due_after_min"),
         in_use_days: small("in_use_days"),
-        edge_finding_interval_days: small("edge_finding_interval_days"),
+        edge_finding_interval_days: interval,
+        least_edge_finding_interval_days: bound("least_edge_finding_interval_days").unwrap_or(interval),
+        most_edge_finding_interval_days: bound("most_edge_finding_interval_days").unwrap_or(interval),
+        limit_lead_days: small("limit_lead_days"),
+        carry_share: quantity(&row, "carry_share_percent")?,
+        wind_from: quantity(&row, "wind_from_m_per_s")?,
+        operator_checks: row.get("operator_checks"),
+        closed_days: row.get("closed_days"),
         promise_arl_trials: row.get("promise_arl_trials"),
     };
     Ok((row.get("effective_from"), policy))

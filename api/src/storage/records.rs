@@ -1,10 +1,12 @@
 //! Received bytes and the records read from them. Append-only.
 
+mod day;
 mod events;
 mod history;
 mod readings;
 mod trials;
 
+pub use day::{day_events, insert_day_event, insert_seam_check, seam_checks, unit_day_events, unit_of_span};
 pub use events::{
     day_plans, decisions, insert_day_plan, insert_decision, insert_production_span, insert_service_event,
     production_spans, service_events,

@@ -5,6 +5,7 @@ pub mod access;
 pub mod calculations;
 pub mod configuration;
 pub mod custody;
+pub mod day;
 pub mod envelope;
 mod json;
 mod list;

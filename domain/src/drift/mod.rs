@@ -154,8 +154,13 @@ impl UnitSeries {
     /// The setting that is equivalent at reference conditions to `setting` at these, by the unit's own heat share.
     #[must_use]
     pub fn at_reference(&self, setting: Temperature, conditions: Conditions) -> Temperature {
-        let share = HeatShare::new(self.heat_share.0).unwrap_or_default();
-        equivalent(setting, conditions, Conditions::reference(), share).set_point
+        equivalent(setting, conditions, Conditions::reference(), self.mean_heat_share()).set_point
+    }
+
+    /// The unit's heat share as its history has it on average.
+    #[must_use]
+    pub fn mean_heat_share(&self) -> HeatShare {
+        HeatShare::new(self.heat_share.0).unwrap_or_default()
     }
 }
 

@@ -5,8 +5,11 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 use uuid::Uuid;
 
+use super::events::{Trigger, triggers};
+use super::interval::edge_finding_days;
 use super::local::{local_day_start, local_instant};
-use super::{DayPlanFact, Recheck, RecheckInput, RecheckReason, RecheckState};
+use super::{DayPlanFact, Recheck, RecheckInput, RecheckReason, RecheckState, finds_edges};
+use crate::drift::TimeToLimit;
 use crate::standing::{Decision, DecisionKind, FlagFact, FlagKind, TrialFact};
 use crate::trial::{Outcome, Purpose};
 
@@ -61,6 +64,7 @@ struct Walk<'a> {
     /// Local days on which the unit welded or was tried.
     used: Vec<NaiveDate>,
     waivers: Vec<&'a Decision>,
+    triggers: Vec<Trigger>,
 }
 
 impl<'a> Walk<'a> {
@@ -91,7 +95,8 @@ impl<'a> Walk<'a> {
             .filter(|decision| decision.kind == DecisionKind::Waive && known(&decision.at))
             .collect();
         waivers.sort_by_key(|decision| (decision.at, decision.id));
-        Self { input, trials, plans, used, waivers }
+        let triggers = triggers(input, &trials);
+        Self { input, trials, plans, used, waivers, triggers }
     }
 
     fn local_day(&self, at: DateTime<Utc>) -> NaiveDate {
@@ -107,7 +112,8 @@ impl<'a> Walk<'a> {
         let next = self.used.partition_point(|used| *used < day);
         let lately = next.checked_sub(1).is_some_and(|last| self.used[last] >= since);
         // The very first use makes a day one of use, but no recheck could have been due before it.
-        lately && self.input.policy.working_days.contains(&day.weekday())
+        let policy = self.input.policy;
+        lately && policy.working_days.contains(&day.weekday()) && !policy.closed_days.contains(&day)
     }
 
     /// The recheck of one local day, if there is a reason for one.
@@ -134,15 +140,25 @@ impl<'a> Walk<'a> {
             if self.drift_before(start) {
                 reasons.push(RecheckReason::DriftFlag);
             }
+            if self.margin_runs_out_by(day) {
+                reasons.push(RecheckReason::MarginRunsOut);
+            }
             if self.edge_finding_due(day) {
                 reasons.push(RecheckReason::EdgeFinding);
             }
             reasons.push(RecheckReason::Daily);
+            reasons.extend(self.pending_triggers(start).map(|trigger| trigger.reason));
         }
+        // An event says by itself that the unit is in use.
+        let today: Vec<&Trigger> =
+            self.triggers.iter().filter(|trigger| (start..end).contains(&trigger.at)).collect();
+        reasons.extend(today.iter().map(|trigger| trigger.reason));
         reasons.extend(failed_at.map(|_| RecheckReason::FailedTrial));
         reasons.extend(lost_at.map(|_| RecheckReason::MarginLost));
         reasons.sort_unstable();
-        let due_at = self.due_at(day, failed_at.or(lost_at));
+        reasons.dedup();
+        let raised_at = failed_at.or(lost_at).max(today.last().map(|trigger| trigger.at));
+        let due_at = self.due_at(day, raised_at);
         (!reasons.is_empty()).then(|| self.settle(day, reasons, due_at))
     }
 
@@ -159,9 +175,8 @@ impl<'a> Walk<'a> {
     /// The first trial that satisfies the recheck, or the waiver, and the state that follows.
     fn settle(&self, day: NaiveDate, reasons: Vec<RecheckReason>, due_at: DateTime<Utc>) -> Recheck {
         let start = local_day_start(day, self.input.zone);
-        // A failure or lost margin of the day is settled by a trial after it; as such a trial does not stand, "the first
-        // that stands" would be an earlier one only if the day had begun well.
-        let from = self.last_trouble_of(day).unwrap_or(start);
+        // What the day itself raised is settled by a trial after it, however well the day had begun.
+        let from = self.last_raised_on(day).unwrap_or(start);
         let satisfied = self.trials.iter().find(|trial| trial.at >= from && satisfies(trial, &reasons));
         let waived = self.waivers.iter().find(|waiver| waiver.at >= start);
         let waived = waived.filter(|waiver| satisfied.is_none_or(|trial| waiver.at < trial.at));
@@ -171,7 +186,8 @@ impl<'a> Walk<'a> {
             (None, None) if self.input.as_of > due_at => (RecheckState::Overdue, None),
             (None, None) => (RecheckState::Open, None),
         };
-        let purpose = reasons.first().map_or(Purpose::Confirmation, |reason| reason.purpose());
+        let edges = reasons.iter().any(|reason| reason.purpose() == Purpose::Sweep);
+        let purpose = if edges { Purpose::Sweep } else { Purpose::Confirmation };
         Recheck {
             id: Uuid::new_v5(&self.input.unit, format!("recheck/{day}").as_bytes()),
             purpose,
@@ -184,9 +200,38 @@ impl<'a> Walk<'a> {
         }
     }
 
-    fn last_trouble_of(&self, day: NaiveDate) -> Option<DateTime<Utc>> {
+    fn last_raised_on(&self, day: NaiveDate) -> Option<DateTime<Utc>> {
         let trouble = |trial: &&&TrialFact| matches!(trial.outcome, Outcome::Failed | Outcome::MarginLost);
-        self.trials.iter().filter(trouble).map(|trial| trial.at).rfind(|at| self.local_day(*at) == day)
+        let troubles = self.trials.iter().filter(trouble).map(|trial| trial.at);
+        let triggers = self.triggers.iter().map(|trigger| trigger.at);
+        troubles.chain(triggers).filter(|at| self.local_day(*at) == day).max()
+    }
+
+    /// What was raised before `start` and no trial had settled by then.
+    fn pending_triggers(&self, start: DateTime<Utc>) -> impl Iterator<Item = &Trigger> {
+        self.triggers.iter().filter(move |trigger| {
+            let settled = |trial: &&TrialFact| {
+                trial.at >= trigger.at && trial.at < start && satisfies(trial, &[trigger.reason])
+            };
+            trigger.at < start && !self.trials.iter().any(|trial| settled(trial))
+        })
+    }
+
+    /// Whether a drift may have used up the margin so soon after this day that edges are to be looked for once more, and no
+    /// trial has since that could be said.
+    fn margin_runs_out_by(&self, day: NaiveDate) -> bool {
+        let start = local_day_start(day, self.input.zone);
+        let lead = chrono::Duration::days(i64::from(self.input.policy.limit_lead_days));
+        self.flags_before(start).any(|flag| {
+            let due_from = match flag.time_to_limit {
+                Some(TimeToLimit::Between { earliest, .. }) => earliest - lead,
+                Some(TimeToLimit::Reached) => flag.opened_at,
+                Some(TimeToLimit::NotApproaching | TimeToLimit::TooEarly) | None => return false,
+            };
+            let looked = |trial: &&TrialFact| trial.at >= due_from && trial.at < start && finds_edges(trial);
+            due_from < local_day_start(day + Days::new(1), self.input.zone)
+                && !self.trials.iter().any(|trial| looked(trial))
+        })
     }
 
     /// When a flag of this kind was raised that nothing had settled before `start`.
@@ -218,26 +263,14 @@ impl<'a> Walk<'a> {
             .filter(|trial| finds_edges(trial))
             .map(|trial| self.local_day(trial.at))
             .rfind(|tried| *tried < day);
-        last.is_none_or(|last| (day - last).num_days() >= i64::from(self.input.policy.edge_finding_days))
+        let start = local_day_start(day, self.input.zone);
+        let interval = edge_finding_days(self.input.policy, &self.trials, self.input.flags, start);
+        last.is_none_or(|last| (day - last).num_days() >= i64::from(interval))
     }
-}
-
-/// Whether a trial of this purpose looks for the edges.
-fn finds_edges(trial: &TrialFact) -> bool {
-    matches!(trial.purpose, Purpose::Sweep | Purpose::Commissioning | Purpose::Recheck)
 }
 
 /// Whether the trial stands and is strong enough for all the reasons.
 fn satisfies(trial: &TrialFact, reasons: &[RecheckReason]) -> bool {
     let strong = finds_edges(trial) || !reasons.iter().any(|reason| reason.needs_edges());
     strong && trial.outcome == Outcome::Stands
-}
-
-impl RecheckReason {
-    /// Whether the trial has to look for the edges. The repetition of a failed trial may be of any purpose, so long as it
-    /// stands.
-    #[must_use]
-    pub const fn needs_edges(self) -> bool {
-        matches!(self, Self::DriftFlag | Self::MarginLost | Self::EdgeFinding)
-    }
 }

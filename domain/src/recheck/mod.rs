@@ -4,10 +4,15 @@
 //!
 //! - *Daily*: each day on which the crew means to weld with the unit. A day plan says so; without one, a unit that
 //!   welded or was tried within the last days is taken to be in use on working days. A day that is planned without
-//!   welding (rain) asks for nothing.
+//!   welding (rain) asks for nothing, nor does a closed one.
 //! - *A failed trial, a lost margin*: the same day, after the trial.
 //! - *A drift flag*: from the next day on which the unit is in use, until a trial has looked for the edges.
-//! - *Edge-finding interval*: on the first day in use on which neither edge has been looked for in so many days.
+//! - *A margin that runs out*: so many days before a drift may have used it up.
+//! - *Edge-finding interval*: on the first day in use on which neither edge has been looked for in so many days; the interval
+//!   lengthens with evidence and shortens with trouble.
+//! - *In the course of the day*, from the event on: a restart or power loss; another supply, cord, nozzle or airflow; another
+//!   sheet; another operator; a sheet or wind so much other than at the last good trial that its margin does not cover it; service
+//!   that affects the heat.
 //!
 //! A recheck is satisfied by the first trial on or after the start of its local day that stands and is strong enough
 //! for all its reasons: where edges have to be found, a confirmation check is not. When a newer recheck is due, an older
@@ -15,6 +20,8 @@
 //! survive the changes of the clocks (see [`local_instant`]).
 
 mod derive;
+mod events;
+mod interval;
 mod local;
 
 use chrono::{DateTime, Duration, NaiveDate, NaiveTime, Utc, Weekday};
@@ -22,11 +29,15 @@ use chrono_tz::Tz;
 use uuid::Uuid;
 
 use crate::coded::coded_enum;
-use crate::standing::{Decision, FlagFact, TrialFact};
+use crate::heat::HeatShare;
+use crate::membrane::MaterialClass;
+use crate::quantity::WindSpeed;
+use crate::standing::{Decision, FlagFact, ServiceFact, TrialFact};
 use crate::suspect::SpanFact;
 use crate::trial::Purpose;
 
 pub use derive::rechecks;
+pub use events::{BandShift, DayEventFact, DayEventKind, band_shift};
 pub use local::{local_day_start, local_instant};
 
 /// An organization's rules for rechecks.
@@ -38,8 +49,22 @@ pub struct RecheckPolicy {
     pub grace: Duration,
     /// How long after a failure the repetition is overdue.
     pub repeat_within: Duration,
-    /// Longest time between two edge-finding trials, in days.
+    /// Longest time between two edge-finding trials, in days: what a unit starts with.
     pub edge_finding_days: u32,
+    /// What that shortens to at most, with trouble.
+    pub least_edge_finding_days: u32,
+    /// What it lengthens to at most, with evidence.
+    pub most_edge_finding_days: u32,
+    /// So many days before a drift may have used up the margin a trial is due.
+    pub limit_lead_days: u32,
+    /// How much of its margin a band may lose to another sheet temperature before a trial is due, a ratio.
+    pub carry_share: f64,
+    /// A trial made in less wind than this does not cover more.
+    pub wind_from: WindSpeed,
+    /// Whether each operator makes a check of their own.
+    pub operator_checks: bool,
+    /// Days on which nobody works, without a day plan.
+    pub closed_days: Vec<NaiveDate>,
     /// Without a day plan: a unit is in use if it welded or was tried within so many days before.
     pub in_use_days: u32,
     /// Without a day plan: the days on which crews work.
@@ -49,13 +74,21 @@ pub struct RecheckPolicy {
 }
 
 impl Default for RecheckPolicy {
-    /// Common practice of the trade, no source: trial by two hours after seven, edges every 14 days, Monday to Friday.
+    /// Common practice of the trade, no source: trial by two hours after seven, edges every 14 days, Monday to Friday, a new trial
+    /// from 20 km/h of wind on.
     fn default() -> Self {
         Self {
             shift_start: NaiveTime::from_hms_opt(7, 0, 0).expect("seven o'clock exists"),
             grace: Duration::hours(2),
             repeat_within: Duration::hours(2),
             edge_finding_days: 14,
+            least_edge_finding_days: 14,
+            most_edge_finding_days: 14,
+            limit_lead_days: 3,
+            carry_share: 1.0,
+            wind_from: WindSpeed::metres_per_second(5.5),
+            operator_checks: false,
+            closed_days: Vec::new(),
             in_use_days: 7,
             working_days: vec![Weekday::Mon, Weekday::Tue, Weekday::Wed, Weekday::Thu, Weekday::Fri],
             look_back_days: 60,
@@ -83,8 +116,22 @@ coded_enum! {
         FailedTrial = "failed_trial",
         /// A drift flag stands: find both edges.
         DriftFlag = "drift_flag",
+        /// A drift will soon have used up the margin.
+        MarginRunsOut = "margin_runs_out",
         /// The margin was lost: find a new set point.
         MarginLost = "margin_lost",
+        /// Service has changed how the unit heats.
+        Service = "service",
+        /// Another membrane or production run than at the last good trial.
+        NewSheet = "new_sheet",
+        /// Another supply, cord, nozzle or airflow.
+        SetUpChanged = "set_up_changed",
+        /// The sheet or the wind is so much other that the margin does not cover it.
+        ConditionsChanged = "conditions_changed",
+        /// The welder was started again, after a break or a loss of power.
+        Restarted = "restarted",
+        /// Somebody else runs the welder.
+        OperatorChanged = "operator_changed",
         /// Both edges have not been looked for in a while.
         EdgeFinding = "edge_finding",
         /// The trial of the day.
@@ -97,9 +144,29 @@ impl RecheckReason {
     #[must_use]
     pub const fn purpose(self) -> Purpose {
         match self {
-            Self::FailedTrial | Self::DriftFlag | Self::MarginLost | Self::EdgeFinding => Purpose::Sweep,
-            Self::Daily => Purpose::Confirmation,
+            Self::FailedTrial
+            | Self::DriftFlag
+            | Self::MarginRunsOut
+            | Self::MarginLost
+            | Self::Service
+            | Self::NewSheet
+            | Self::EdgeFinding => Purpose::Sweep,
+            Self::SetUpChanged
+            | Self::ConditionsChanged
+            | Self::Restarted
+            | Self::OperatorChanged
+            | Self::Daily => Purpose::Confirmation,
         }
+    }
+
+    /// Whether the trial has to look for the edges. The repetition of a failed trial, and the first with another sheet, may be
+    /// of any purpose, so long as they stand.
+    #[must_use]
+    pub const fn needs_edges(self) -> bool {
+        matches!(
+            self,
+            Self::DriftFlag | Self::MarginRunsOut | Self::MarginLost | Self::Service | Self::EdgeFinding
+        )
     }
 }
 
@@ -155,12 +222,23 @@ pub struct RecheckInput<'a> {
     pub trials: &'a [TrialFact],
     /// What was welded with it, in any order.
     pub spans: &'a [SpanFact],
+    /// What its crew noted in the course of its days, in any order.
+    pub day_events: &'a [DayEventFact],
+    /// Its service events, in any order.
+    pub services: &'a [ServiceFact],
+    /// Its heat share on each class, by its own history; the usual one where nothing is known.
+    pub heat_shares: &'a [(MaterialClass, HeatShare)],
     /// Its flags.
     pub flags: &'a [FlagFact],
     /// What people decided about it.
     pub decisions: &'a [Decision],
     /// The time for which the answer is.
     pub as_of: DateTime<Utc>,
+}
+
+/// Whether a trial of this purpose looks for the edges.
+fn finds_edges(trial: &TrialFact) -> bool {
+    matches!(trial.purpose, Purpose::Sweep | Purpose::Commissioning | Purpose::Recheck)
 }
 
 #[cfg(test)]

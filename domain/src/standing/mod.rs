@@ -15,7 +15,7 @@ use crate::coded::coded_enum;
 use crate::drift::{Direction, TimeToLimit, UnitSeries};
 use crate::edges::Edge;
 use crate::membrane::MaterialClass;
-use crate::quantity::{Temperature, TemperatureDifference};
+use crate::quantity::{Speed, Temperature, TemperatureDifference, WindSpeed};
 use crate::trial::{Outcome, Purpose};
 
 pub use flags::{flags, quiet_decisions};
@@ -38,10 +38,27 @@ pub struct TrialFact {
     pub margin_below: Option<TemperatureDifference>,
     /// Distance of its set point to the hot end of the band, if it found a band.
     pub margin_above: Option<TemperatureDifference>,
-    /// Whether the temperature of the sheet was written down.
-    pub sheet_known: bool,
+    /// The temperature to set that it found.
+    pub set_point: Option<Temperature>,
+    /// Temperature of the sheet, if it was written down.
+    pub sheet: Option<Temperature>,
+    /// The held speed.
+    pub speed: Speed,
+    /// Wind, if it was measured.
+    pub wind: Option<WindSpeed>,
+    /// What was welded, product and production run.
+    pub material: Material,
     /// How far the set point lies below what the heater can reach on the measured supply, if known.
     pub heater_reserve: Option<TemperatureDifference>,
+}
+
+/// Both sheets of a seam.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Material {
+    /// The products, upper and lower.
+    pub membranes: [Uuid; 2],
+    /// Their production runs, where known.
+    pub lots: [Option<Uuid>; 2],
 }
 
 coded_enum! {

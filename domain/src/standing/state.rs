@@ -138,7 +138,7 @@ fn quiet(
 fn missing_sheet(record: &UnitRecord<'_>, as_of: DateTime<Utc>) -> Option<StandingReason> {
     let trials = verdicts(record, as_of);
     let last = &trials[trials.len().saturating_sub(LOOKED_AT)..];
-    let missing = last.iter().filter(|trial| !trial.sheet_known).count();
+    let missing = last.iter().filter(|trial| trial.sheet.is_none()).count();
     (2 * missing > last.len()).then_some(StandingReason::SheetTemperatureMissing)
 }
 

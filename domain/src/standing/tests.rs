@@ -5,7 +5,7 @@ use uuid::Uuid;
 
 use super::*;
 use crate::drift::{EdgeSeries, Interval, Level, Onset, Point, Signal, SignalEnd, UnitSeries};
-use crate::quantity::{Temperature, TemperatureUnit};
+use crate::quantity::{Quantity, Speed, SpeedUnit, Temperature, TemperatureUnit};
 use crate::suspect::{SpanFact, SuspectReason, Urgency, suspects};
 
 fn day(days: i64) -> DateTime<Utc> {
@@ -25,7 +25,11 @@ fn trial(number: u128, at: DateTime<Utc>, outcome: Outcome) -> TrialFact {
         outcome,
         margin_below: Some(TemperatureDifference::from_kelvin(12.0)),
         margin_above: Some(TemperatureDifference::from_kelvin(30.0)),
-        sheet_known: true,
+        set_point: Some(Temperature::from_celsius(475.0)),
+        sheet: Some(Temperature::from_celsius(20.0)),
+        speed: Speed::new(3.05, SpeedUnit::MetrePerMinute).unwrap(),
+        wind: None,
+        material: Material::default(),
         heater_reserve: None,
     }
 }
@@ -130,7 +134,7 @@ fn a_unit_whose_sheets_are_not_measured_is_told_so() {
     let reasons = |known: usize| {
         let mut scene = Scene::of(unit(edge(Edge::Lower, &[0.0; 12], Vec::new())));
         let unmeasured = |number: usize| TrialFact {
-            sheet_known: number < known,
+            sheet: (number < known).then(|| Temperature::from_celsius(20.0)),
             ..trial(number as u128, day(number as i64), Outcome::Stands)
         };
         scene.trials = (0..12).map(unmeasured).collect();
@@ -309,7 +313,7 @@ fn lost_margin_and_heater_limit_are_settled_by_better_trials() {
 
 #[test]
 fn seams_between_the_last_good_trial_and_the_trouble_are_suspect() {
-    let span = |number, from, to| SpanFact { span: id(number), from, to };
+    let span = |number, from, to| SpanFact { span: id(number), from, to, membrane: None, lot: None };
     let hours = |hours| day(10) + Duration::hours(hours);
     let mut scene = Scene::of(unit(edge(Edge::Lower, &[0.0; 10], Vec::new())));
     scene.trials.push(trial(30, hours(0), Outcome::Stands));
@@ -321,7 +325,7 @@ fn seams_between_the_last_good_trial_and_the_trouble_are_suspect() {
         span(3, hours(3), hours(5)),
         span(4, hours(7), hours(9)),
     ];
-    let found = suspects(&spans, &scene.trials, &scene.at(hours(12)).1);
+    let found = suspects(&spans, &scene.trials, &scene.at(hours(12)).1, &[]);
     let seen: Vec<_> = found.iter().map(|suspect| (suspect.span, suspect.from, suspect.to)).collect();
     assert_eq!(seen, [(id(2), hours(0), hours(2)), (id(3), hours(3), hours(5)), (id(4), hours(7), hours(8))]);
     assert!(
@@ -331,7 +335,7 @@ fn seams_between_the_last_good_trial_and_the_trouble_are_suspect() {
     );
     assert!(found.iter().all(|suspect| suspect.reason == SuspectReason::Withdrawn));
     // After the first failure alone, with its own reason.
-    let first = suspects(&spans, &scene.trials[..12], &scene.at(hours(7)).1);
+    let first = suspects(&spans, &scene.trials[..12], &scene.at(hours(7)).1, &[]);
     assert_eq!(
         first.iter().map(|suspect| suspect.reason).collect::<Vec<_>>(),
         [SuspectReason::FailedTrial; 2]
@@ -341,13 +345,13 @@ fn seams_between_the_last_good_trial_and_the_trouble_are_suspect() {
 #[test]
 fn a_drift_makes_seams_suspect_from_its_onset_if_it_costs_margin() {
     let spans = [
-        SpanFact { span: id(1), from: day(2), to: day(3) },
-        SpanFact { span: id(2), from: day(6), to: day(7) },
+        SpanFact { span: id(1), from: day(2), to: day(3), membrane: None, lot: None },
+        SpanFact { span: id(2), from: day(6), to: day(7), membrane: None, lot: None },
     ];
     let suspects_of = |direction| {
         let signals = vec![signal(direction, 10, None, None)];
         let scene = Scene::of(unit(edge(Edge::Lower, &[0.0; 20], signals)));
-        suspects(&spans, &scene.trials, &scene.at(day(19)).1)
+        suspects(&spans, &scene.trials, &scene.at(day(19)).1, &[])
     };
     let rising = suspects_of(Direction::Up);
     assert_eq!(rising.len(), 1);

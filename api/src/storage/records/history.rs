@@ -7,7 +7,8 @@ use futures_util::future::try_join_all;
 use lapwatch_domain::drift::Probe;
 use lapwatch_domain::edges::{Edge, Profile};
 use lapwatch_domain::membrane::MaterialClass;
-use lapwatch_domain::quantity::{Speed, Temperature, TemperatureDifference, Voltage};
+use lapwatch_domain::quantity::{Speed, Temperature, TemperatureDifference, Voltage, WindSpeed};
+use lapwatch_domain::standing::Material;
 use lapwatch_domain::trial::{Outcome, Purpose};
 use tokio_postgres::Row;
 use uuid::Uuid;
@@ -41,6 +42,10 @@ pub struct HistoryRow {
     pub band: Option<(Temperature, Temperature)>,
     /// The temperature to set.
     pub set_point: Option<Temperature>,
+    /// Wind.
+    pub wind: Option<WindSpeed>,
+    /// Products and production runs.
+    pub material: Material,
 }
 
 impl HistoryRow {
@@ -73,6 +78,11 @@ fn history_from(row: &Row) -> Result<HistoryRow> {
         voltage_loaded: optional(row, "voltage_loaded_v")?,
         band: low.zip(high),
         set_point: optional(row, "set_point_c")?,
+        wind: optional(row, "wind_m_per_s")?,
+        material: Material {
+            membranes: [row.get("upper_membrane_id"), row.get("lower_membrane_id")],
+            lots: [row.get("upper_lot_id"), row.get("lower_lot_id")],
+        },
     })
 }
 

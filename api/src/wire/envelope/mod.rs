@@ -10,6 +10,7 @@ use uuid::Uuid;
 
 pub use split::{Broken, Framing, Piece, Splitter};
 
+use super::day::{DayEvent, SeamCheck};
 use super::readings::SecondReading;
 use super::records::{DayPlan, Decision, ProductionSpan, RecordForm, ServiceEvent};
 use super::{JsonError, parse, trial};
@@ -30,6 +31,10 @@ pub enum Item {
     Decision(model::Decision),
     /// What another person read of a trial's strips.
     SecondReading(model::SecondReading),
+    /// What a crew noted in the course of its day.
+    DayEvent(model::DayEvent),
+    /// A check of a production span's seams.
+    SeamCheck(model::SeamCheck),
 }
 
 /// What an item claims to be, as far as that can be read.
@@ -75,6 +80,8 @@ impl Item {
             }
             Some(RecordKind::Decision) => Self::Decision(form::<Decision>(bytes)?.read(now)?),
             Some(RecordKind::SecondReading) => Self::SecondReading(form::<SecondReading>(bytes)?.read(now)?),
+            Some(RecordKind::DayEvent) => Self::DayEvent(form::<DayEvent>(bytes)?.read(now)?),
+            Some(RecordKind::SeamCheck) => Self::SeamCheck(form::<SeamCheck>(bytes)?.read(now)?),
             None => return Err(vec![no_kind(bytes, schema.as_deref())]),
         })
     }

@@ -38,6 +38,7 @@ struct Place {
     app: Uuid,
     exception: Uuid,
     fit: Uuid,
+    span: Uuid,
     /// Two held items: one is released, one discarded.
     held: [Uuid; 2],
 }
@@ -107,6 +108,8 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         | "list_rechecks"
         | "list_service_events"
         | "list_day_plans"
+        | "list_day_events"
+        | "list_seam_checks"
         | "list_production_spans"
         | "list_decisions"
         | "list_sites"
@@ -187,6 +190,20 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
             }),
             &["/unit_id", "/crew_id", "/membrane_id", "/lot_id"],
         ),
+        "send_day_event" => form(
+            json!({
+                "id": Uuid::now_v7(), "crew_id": shop.crew, "unit_id": shop.unit, "at": at, "kind": "sheet_changed",
+                "membrane_id": shop.membrane, "lot_id": shop.lot,
+            }),
+            &["/crew_id", "/unit_id", "/membrane_id", "/lot_id"],
+        ),
+        "send_seam_check" => form(
+            json!({
+                "id": Uuid::now_v7(), "span_id": place.span, "unit_id": shop.unit, "at": at, "method": "probe",
+                "result": "sound",
+            }),
+            &["/span_id", "/unit_id"],
+        ),
         "send_decision" => form(
             json!({ "id": Uuid::now_v7(), "kind": "acknowledge", "unit_id": shop.unit, "at": at }),
             &["/unit_id"],
@@ -252,6 +269,10 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
     let added = director.post("/v1/apps", &body).await.expect(201);
     let exception = director.post("/v1/criteria-exceptions", &exception_form(&shop)).await.expect(201);
     let fit = director.send(Method::POST, "/v1/fleet-fits").await.expect(201);
+    let span = json!({
+        "id": Uuid::now_v7(), "unit_id": shop.unit, "from": app.now(), "to": app.now(), "place": "Hall 3",
+    });
+    director.post("/v1/production-spans", &span).await.expect(201);
     let items = [0, 1].map(|_| {
         json!({ "schema": "service_event/1", "id": Uuid::now_v7(), "unit_id": shop.unit, "performed_at": app.now(),
                 "kind": "looked_at", "affects_heat": false })
@@ -265,6 +286,7 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
         app: id(&added["app"]["id"]),
         exception: id(&exception["id"]),
         fit: id(&fit["id"]),
+        span: id(&span["id"]),
         held: [0, 1].map(|index| id(&held["results"][index]["custody_id"])),
     }
 }

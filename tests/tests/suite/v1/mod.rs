@@ -6,6 +6,7 @@ mod calculations;
 mod carried;
 mod configuration;
 mod criteria_exceptions;
+mod day;
 mod envelopes;
 mod flags;
 mod fleet;

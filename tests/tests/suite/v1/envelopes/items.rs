@@ -14,16 +14,19 @@ fn one_of_each(app: &App, shop: &Shop) -> Vec<Value> {
         "schema": "second_reading/1", "id": Uuid::now_v7(), "trial_id": trial["id"], "read_by": "Reed",
         "read_at": app.now(), "coupons": vec![vec!["sound"; 3]; 3],
     });
-    let at = app.now();
+    let (at, span) = (app.now(), Uuid::now_v7());
     vec![
         trial,
         reading,
         event(shop.unit, at),
         json!({ "schema": "day_plan/1", "id": Uuid::now_v7(), "crew_id": shop.crew, "date": "2026-06-10", "welding": true,
                 "unit_ids": [shop.unit] }),
-        json!({ "schema": "production_span/1", "id": Uuid::now_v7(), "unit_id": shop.unit, "from": at, "to": at,
+        json!({ "schema": "production_span/1", "id": span, "unit_id": shop.unit, "from": at, "to": at,
                 "place": "Hall 3" }),
         json!({ "schema": "decision/1", "id": Uuid::now_v7(), "kind": "acknowledge", "unit_id": shop.unit, "at": at }),
+        json!({ "schema": "day_event/1", "id": Uuid::now_v7(), "crew_id": shop.crew, "at": at, "kind": "start" }),
+        json!({ "schema": "seam_check/1", "id": Uuid::now_v7(), "span_id": span, "unit_id": shop.unit, "at": at,
+                "method": "test_cut", "result": "sound" }),
     ]
 }
 
@@ -34,7 +37,7 @@ async fn every_kind_is_taken_in_once_by_either_door() {
     let shop = Shop::open(&director).await;
     let items = one_of_each(&app, &shop);
     let first = send(&director, &json!(items)).await;
-    assert_eq!(each(&first, "result"), ["created"; 6]);
+    assert_eq!(each(&first, "result"), ["created"; 8]);
     let sequences: Vec<i64> =
         first.iter().map(|result| result["receipt"]["change_sequence"].as_i64().expect("a number")).collect();
     assert!(sequences.is_sorted(), "{sequences:?}");
@@ -46,7 +49,7 @@ async fn every_kind_is_taken_in_once_by_either_door() {
     app.pass(TimeDelta::hours(1));
     let director = app.director();
     let again = send(&director, &json!(items)).await;
-    assert_eq!(each(&again, "result"), ["duplicate"; 6]);
+    assert_eq!(each(&again, "result"), ["duplicate"; 8]);
     for (first, again) in first.iter().zip(&again) {
         assert_eq!(first["receipt"], again["receipt"], "the first receipt for ever");
         assert_eq!(again["reencoded"], false);

@@ -1,14 +1,18 @@
 //! Rechecks through days, flags, plans and the changes of clocks.
 
+mod triggers;
+
 use chrono::{DateTime, Duration, NaiveDate, NaiveTime, TimeZone, Utc};
 use chrono_tz::Tz;
 use uuid::Uuid;
 
 use super::*;
 use crate::edges::Edge;
+use crate::heat::HeatShare;
 use crate::membrane::MaterialClass;
+use crate::quantity::{Quantity, Speed, SpeedUnit, Temperature, TemperatureDifference};
 use crate::standing::{
-    DecisionKind, FlagKind, FlagState, SeriesKey, ServiceFact, Severity, UnitRecord, flags,
+    DecisionKind, FlagKind, FlagState, Material, SeriesKey, ServiceFact, Severity, UnitRecord, flags,
 };
 use crate::trial::Outcome;
 
@@ -31,7 +35,11 @@ fn trial(id: u128, at: DateTime<Utc>, purpose: Purpose, outcome: Outcome) -> Tri
         outcome,
         margin_below: None,
         margin_above: None,
-        sheet_known: true,
+        set_point: None,
+        sheet: Some(Temperature::from_celsius(20.0)),
+        speed: Speed::new(3.05, SpeedUnit::MetrePerMinute).unwrap(),
+        wind: None,
+        material: Material::default(),
         heater_reserve: None,
     }
 }
@@ -48,6 +56,8 @@ struct Scene {
     trials: Vec<TrialFact>,
     spans: Vec<SpanFact>,
     decisions: Vec<Decision>,
+    events: Vec<DayEventFact>,
+    services: Vec<ServiceFact>,
 }
 
 impl Scene {
@@ -59,16 +69,17 @@ impl Scene {
             trials: Vec::new(),
             spans: Vec::new(),
             decisions: Vec::new(),
+            events: Vec::new(),
+            services: Vec::new(),
         }
     }
 
     fn at(&self, as_of: DateTime<Utc>) -> Vec<Recheck> {
-        let services: [ServiceFact; 0] = [];
         let record = UnitRecord {
             unit: UNIT,
             series: &[],
             trials: &self.trials,
-            services: &services,
+            services: &self.services,
             decisions: &self.decisions,
             limits: &[],
         };
@@ -80,6 +91,9 @@ impl Scene {
             day_plans: &self.plans,
             trials: &self.trials,
             spans: &self.spans,
+            day_events: &self.events,
+            services: &self.services,
+            heat_shares: &[],
             flags: &flags,
             decisions: &self.decisions,
             as_of,
@@ -237,6 +251,9 @@ fn a_drift_flag_asks_for_edges_the_next_day() {
             day_plans: &[],
             trials,
             spans: &[],
+            day_events: &[],
+            services: &[],
+            heat_shares: &[],
             flags: std::slice::from_ref(&flag),
             decisions: &[],
             as_of,

@@ -1,0 +1,4 @@
+SELECT id, span_id, unit_id, checked_at, method, result, place, checked_by, remarks
+FROM seam_check
+WHERE organization_id = $1 AND unit_id = $2 AND checked_at >= $3
+ORDER BY checked_at, id
