@@ -213,7 +213,7 @@ impl<'a> Walk<'a> {
             let settled = |trial: &&TrialFact| {
                 trial.at >= trigger.at && trial.at < start && satisfies(trial, &[trigger.reason])
             };
-            trigger.at < start && !self.trials.iter().any(|trial| settled(trial))
+            trigger.at < start && !self.trials.iter().any(settled)
         })
     }
 
@@ -229,8 +229,7 @@ impl<'a> Walk<'a> {
                 Some(TimeToLimit::NotApproaching | TimeToLimit::TooEarly) | None => return false,
             };
             let looked = |trial: &&TrialFact| trial.at >= due_from && trial.at < start && finds_edges(trial);
-            due_from < local_day_start(day + Days::new(1), self.input.zone)
-                && !self.trials.iter().any(|trial| looked(trial))
+            due_from < local_day_start(day + Days::new(1), self.input.zone) && !self.trials.iter().any(looked)
         })
     }
 
