@@ -11,6 +11,7 @@ mod docker;
 mod folder;
 mod http;
 mod postgres;
+mod seed;
 mod shop;
 mod trial;
 
@@ -19,5 +20,6 @@ pub use browser::Browser;
 pub use database::TestDatabase;
 pub use folder::TestFolder;
 pub use http::{Caller, Problem, Reply, number};
+pub use seed::seed;
 pub use shop::Shop;
 pub use trial::{Scale, Trial};

@@ -1,6 +1,7 @@
 //! The API, one file for each address below `/v1`.
 
 mod access_tokens;
+mod any_order;
 mod apps;
 mod calculations;
 mod carried;

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use chrono::TimeDelta;
 use futures_util::future::join_all;
-use lapwatch_tests::harness::{App, Caller, Organization, Shop, Trial};
+use lapwatch_tests::harness::{App, Caller, Organization, Shop, Trial, seed};
 use rand::rngs::StdRng;
 use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
@@ -81,13 +81,6 @@ async fn send_all(records: &[(Caller<'_>, Value)], writers: usize) {
         }
     }))
     .await;
-}
-
-fn seed() -> u64 {
-    let seed = std::env::var("LAPWATCH_TEST_SEED").ok().and_then(|seed| seed.parse().ok());
-    let seed = seed.unwrap_or_else(|| rand::rng().random());
-    eprintln!("LAPWATCH_TEST_SEED={seed} repeats this run");
-    seed
 }
 
 #[tokio::test]
