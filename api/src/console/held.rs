@@ -118,6 +118,7 @@ fn what(held: &Held) -> &'static str {
         (_, Some(RecordKind::SecondReading)) => "Second reading",
         (_, Some(RecordKind::DayEvent)) => "Day event",
         (_, Some(RecordKind::SeamCheck)) => "Seam check",
+        (_, Some(RecordKind::Retraction)) => "Retraction",
         (_, None) => "Not a known kind of record",
     }
 }

@@ -37,6 +37,10 @@ coded_enum! {
         Conflict = "conflict",
         /// A person put it aside for good.
         Discarded = "discarded",
+        /// Accepted; a correction has taken its place.
+        Superseded = "superseded",
+        /// Accepted; it was withdrawn since, or the record that it corrects was.
+        Retracted = "retracted",
     }
 }
 

@@ -10,6 +10,7 @@ mod finding;
 mod fit;
 mod readings;
 mod records;
+mod retraction;
 mod start;
 
 pub use access::{App, Person, Principal, Role, Scope, SubjectKind};
@@ -21,4 +22,5 @@ pub use finding::{Finding, Findings};
 pub use fit::{DatedPrior, FleetFit};
 pub use readings::SecondReading;
 pub use records::*;
+pub use retraction::{Correction, Retraction};
 pub use start::StartConditions;

@@ -13,7 +13,7 @@ use lapwatch_domain::supply::Cord;
 use lapwatch_domain::trial::Purpose;
 use uuid::Uuid;
 
-use super::{DayEvent, SeamCheck, SecondReading};
+use super::{DayEvent, Retraction, SeamCheck, SecondReading};
 
 coded_enum! {
     /// A kind of record.
@@ -34,6 +34,8 @@ coded_enum! {
         DayEvent = "day_event",
         /// A check of a production span's seams.
         SeamCheck = "seam_check",
+        /// A record that withdraws another.
+        Retraction = "retraction",
     }
 }
 
@@ -66,7 +68,17 @@ macro_rules! records {
     };
 }
 
-records!(Trial, ServiceEvent, DayPlan, ProductionSpan, Decision, SecondReading, DayEvent, SeamCheck);
+records!(
+    Trial,
+    ServiceEvent,
+    DayPlan,
+    ProductionSpan,
+    Decision,
+    SecondReading,
+    DayEvent,
+    SeamCheck,
+    Retraction
+);
 
 /// A trial as it was recorded, in domain units.
 #[derive(Debug, Clone, PartialEq)]
@@ -79,6 +91,10 @@ pub struct Trial {
     pub crew_id: Option<Uuid>,
     /// When it was performed, by the client's clock.
     pub performed_at: DateTime<Utc>,
+    /// When it was written down, if the record says so.
+    pub recorded_at: Option<DateTime<Utc>>,
+    /// The trial whose place it takes.
+    pub supersedes: Option<Uuid>,
     /// What to add to the client's clock.
     pub clock_offset: TimeDelta,
     /// What it is for.

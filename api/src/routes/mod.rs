@@ -12,6 +12,7 @@ mod fits;
 mod fleet;
 mod readings;
 mod records;
+mod retraction;
 mod system;
 mod trials;
 
@@ -57,6 +58,7 @@ pub fn register(config: &mut ServiceConfig<'_>) {
     fits::register(config);
     records::register(config);
     day::register(config);
+    retraction::register(config);
     readings::register(config);
     configuration::register(config);
     access::register(config);

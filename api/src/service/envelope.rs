@@ -9,7 +9,7 @@ use lapwatch_domain::coded_enum;
 use serde_json::json;
 use uuid::Uuid;
 
-use super::records::{Arrival, Arriving, repeating, take_in};
+use super::records::{Arrival, Arriving, Event, check_unit, repeating, take_in};
 use super::{Error, Result, Service, change, open, open_to_read, trials};
 use crate::auth::digest;
 use crate::model::{Actor, CustodyState, Disposition, Finding, Held, HeldAs, Principal, Scope};
@@ -77,7 +77,7 @@ impl Item {
     /// What a caller needs to send it.
     pub fn scope(&self) -> Scope {
         match self {
-            Self::Trial(_) | Self::SecondReading(_) => Scope::TrialsWrite,
+            Self::Trial(_) | Self::SecondReading(_) | Self::Retraction(_) => Scope::TrialsWrite,
             Self::ServiceEvent(_) => Scope::UnitsWrite,
             Self::DayPlan(_) | Self::ProductionSpan(_) | Self::DayEvent(_) | Self::SeamCheck(_) => {
                 Scope::PlansWrite
@@ -97,6 +97,43 @@ impl Item {
             Self::SecondReading(reading) => reading.id,
             Self::DayEvent(event) => event.id,
             Self::SeamCheck(check) => check.id,
+            Self::Retraction(retraction) => retraction.id,
+        }
+    }
+
+    /// Checks that everything it names is there and may be written by the caller.
+    pub(super) async fn check(
+        &self,
+        tenant: &Tenant<'_>,
+        caller: &Principal,
+        now: DateTime<Utc>,
+    ) -> Result<()> {
+        match self {
+            Self::Trial(trial) => check_unit(tenant, caller, trial.unit_id, now).await,
+            Self::ServiceEvent(event) => event.check(tenant, caller, now).await,
+            Self::DayPlan(plan) => plan.check(tenant, caller, now).await,
+            Self::ProductionSpan(span) => span.check(tenant, caller, now).await,
+            Self::Decision(decision) => decision.check(tenant, caller, now).await,
+            Self::SecondReading(reading) => reading.check(tenant, caller, now).await,
+            Self::DayEvent(event) => event.check(tenant, caller, now).await,
+            Self::SeamCheck(check) => check.check(tenant, caller, now).await,
+            // What it withdraws was looked at.
+            Self::Retraction(_) => Ok(()),
+        }
+    }
+
+    /// The units whose derived state it bears on; of a retraction, see what it concerns.
+    pub(super) async fn bears_on(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>> {
+        match self {
+            Self::Trial(trial) => trials::units_of_chain(tenant, trial).await,
+            Self::ServiceEvent(event) => event.bears_on(tenant, now).await,
+            Self::DayPlan(plan) => plan.bears_on(tenant, now).await,
+            Self::ProductionSpan(span) => span.bears_on(tenant, now).await,
+            Self::Decision(decision) => decision.bears_on(tenant, now).await,
+            Self::SecondReading(reading) => reading.bears_on(tenant, now).await,
+            Self::DayEvent(event) => event.bears_on(tenant, now).await,
+            Self::SeamCheck(check) => check.bears_on(tenant, now).await,
+            Self::Retraction(_) => Ok(Vec::new()),
         }
     }
 
@@ -117,6 +154,7 @@ impl Item {
             Self::SecondReading(reading) => take_in(service, tenant, caller, arriving, reading).await,
             Self::DayEvent(event) => take_in(service, tenant, caller, arriving, event).await,
             Self::SeamCheck(check) => take_in(service, tenant, caller, arriving, check).await,
+            Self::Retraction(retraction) => take_in(service, tenant, caller, arriving, retraction).await,
         }
     }
 }
@@ -183,6 +221,7 @@ async fn accept(service: &Service, caller: &Principal, bytes: &[u8], now: DateTi
             Arrival::Duplicate(submission) => (Outcome::Duplicate, submission),
         };
         let change_sequence = storage::derived::change_of(&tenant, item.id()).await?;
+        let disposition = storage::records::disposition(&tenant, item.id()).await?;
         tenant.commit().await?;
         Ok(Handled {
             outcome,
@@ -191,7 +230,7 @@ async fn accept(service: &Service, caller: &Principal, bytes: &[u8], now: DateTi
                 received_at: submission.received_at,
                 digest: digest(bytes),
                 change_sequence,
-                disposition: Disposition::Accepted,
+                disposition,
             }),
             reencoded: submission.digest != digest(bytes),
             custody_id: None,

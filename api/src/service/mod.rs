@@ -18,6 +18,7 @@ pub mod organizations;
 mod reach;
 pub mod readings;
 pub mod records;
+pub mod retraction;
 pub mod starting;
 pub mod trials;
 pub mod units;

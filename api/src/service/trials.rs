@@ -10,7 +10,7 @@ pub use evaluate::Context;
 pub(super) use evaluate::{ceilings, named, policy};
 pub use peel::{PeeledStrip, peel};
 pub use receive::receive;
-pub(super) use receive::take_in;
+pub(super) use receive::{take_in, units_of_chain};
 
 use chrono::{DateTime, Utc};
 use lapwatch_domain::carried::{Carried, NotCarried};
@@ -20,7 +20,7 @@ use uuid::Uuid;
 
 use super::derive::{Derived, UnitFacts};
 use super::{ChartCache, Error, Result, Service, open_to_read};
-use crate::model::{Principal, RecordKind, Trial};
+use crate::model::{Disposition, Principal, RecordKind, Trial};
 use crate::storage::derived::{Flag, FlagFilter, Recheck, RecheckFilter, UnitState};
 use crate::storage::records::{Submission, TrialFilter, TrialRow};
 use crate::storage::{self, Tenant};
@@ -35,6 +35,8 @@ pub struct Answer {
     pub submission: Submission,
     /// Whether these bytes had been received before.
     pub duplicate: bool,
+    /// Whether it counts.
+    pub disposition: Disposition,
     /// What its evaluation was based on.
     pub context: Context,
     /// Readings, edges, band, set point, next coupon, cautions, sentences.
@@ -135,10 +137,11 @@ async fn assemble(
     now: DateTime<Utc>,
 ) -> Result<Answer> {
     let unit = Some(received.trial.unit_id);
-    let (mut states, flags, rechecks) = try_join!(
+    let (mut states, flags, rechecks, disposition) = try_join!(
         storage::derived::unit_states(tenant, unit),
         storage::derived::flags(tenant, FlagFilter { unit_id: unit, ..Default::default() }),
         storage::derived::rechecks(tenant, RecheckFilter { unit_id: unit, ..Default::default() }, now),
+        storage::records::disposition(tenant, received.trial.id),
     )?;
     let state = states.pop().ok_or(Error::NotFound("unit"))?;
     let suspects = Suspect::list(&facts, &derived, |suspect| suspect.evidence == received.trial.id);
@@ -147,6 +150,7 @@ async fn assemble(
         trial: received.trial,
         submission: received.submission,
         duplicate: received.duplicate,
+        disposition,
         context: received.context,
         evaluation: received.evaluation,
         carried,

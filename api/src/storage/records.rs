@@ -4,6 +4,7 @@ mod day;
 mod events;
 mod history;
 mod readings;
+mod retraction;
 mod trials;
 
 pub use day::{day_events, insert_day_event, insert_seam_check, seam_checks, unit_day_events, unit_of_span};
@@ -13,6 +14,7 @@ pub use events::{
 };
 pub use history::{HistoryRow, Profiles, history, probes, trial_profiles, unit_profiles};
 pub use readings::{ReadAgain, ReadingFilter, TrialStrips, insert_second_reading, second_readings, strips};
+pub use retraction::{chain, disposition, insert_correction, insert_retraction, retracted_by, retractions};
 pub use trials::{Judgement, TrialFilter, TrialRow, insert_trial, trial, trials};
 
 use chrono::{DateTime, Utc};

@@ -26,7 +26,7 @@ use crate::wire::Measurement;
 pub struct TrialAnswer {
     /// The trial as it is kept.
     pub trial: KeptTrial,
-    /// `accepted`.
+    /// `accepted`; `superseded` by a correction, or `retracted`: then it no longer counts.
     #[schema(example = "accepted")]
     pub disposition: &'static str,
     /// Whether this record had been received before.
@@ -112,7 +112,7 @@ impl TrialAnswer {
         let judged = TrialEvaluation::of(&answer.evaluation, prior, (unit, answer.trial.speed_unit));
         Self {
             trial: KeptTrial::of(answer),
-            disposition: "accepted",
+            disposition: answer.disposition.code(),
             duplicate: answer.duplicate,
             outcome: judged.outcome,
             coupons: judged.coupons,
@@ -183,6 +183,9 @@ pub struct TrialSummary {
     pub band_high: Option<Measurement>,
     /// What to set.
     pub set_point: Option<Measurement>,
+    /// `accepted`; `superseded` by a correction, or `retracted`: then it no longer counts.
+    #[schema(example = "accepted")]
+    pub disposition: &'static str,
 }
 
 impl From<&TrialRow> for TrialSummary {
@@ -194,6 +197,7 @@ impl From<&TrialRow> for TrialSummary {
             crew_id: row.crew_id,
             site_id: row.site_id,
             material_class: row.material_class.code(),
+            disposition: row.disposition.code(),
             purpose: row.purpose.code(),
             performed_at: row.performed_at,
             outcome: row.outcome.code(),

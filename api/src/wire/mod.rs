@@ -13,6 +13,7 @@ mod measurement;
 mod objects;
 pub mod readings;
 pub mod records;
+pub mod retraction;
 pub mod starting;
 mod text;
 pub mod trial;

@@ -38,6 +38,9 @@ pub struct Trial {
     pub performed_at: DateTime<Utc>,
     /// When it was written down.
     pub recorded_at: Option<DateTime<Utc>>,
+    /// The trial whose place this one takes, as its correction; `recorded_at` is needed then, and later than that of the other. Of
+    /// several corrections of one trial the latest by `recorded_at` and id counts.
+    pub supersedes: Option<Uuid>,
     /// Seconds to add to the client's clock, if the client knows that it is off.
     #[schema(minimum = -31536000, maximum = 31536000)]
     pub clock_offset_s: Option<f64>,
@@ -205,6 +208,15 @@ impl Trial {
         let detail = "This operation takes trials of the schema `trial/1`.";
         r.require(self.schema == TRIAL_SCHEMA, "/schema", "schema_unknown", detail);
         let purpose = r.coded("/purpose", &self.purpose);
+        let detail = "A correction says when it was written down.";
+        r.require(
+            self.supersedes.is_none() || self.recorded_at.is_some(),
+            "/recorded_at",
+            "required",
+            detail,
+        );
+        let other = self.supersedes != Some(self.id);
+        r.require(other, "/supersedes", "names_itself", "A correction takes the place of another record.");
         let clock_offset = self.clock_offset(r);
         let upper_sheet = self.upper_sheet.convert(r, "/upper_sheet");
         let lower_sheet = self.lower_sheet.convert(r, "/lower_sheet");
@@ -231,6 +243,8 @@ impl Trial {
             unit_id: self.unit_id,
             crew_id: self.crew_id,
             performed_at: self.performed_at,
+            recorded_at: self.recorded_at,
+            supersedes: self.supersedes,
             clock_offset: clock_offset?,
             purpose: purpose?,
             read_by: self.read_by.as_ref().map(|text| text.0.clone()),

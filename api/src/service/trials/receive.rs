@@ -5,11 +5,11 @@ use chrono::{DateTime, Utc};
 use lapwatch_domain::trial::Evaluation;
 use uuid::Uuid;
 
-use super::{Answer, Context, Received, answer, assemble};
-use crate::model::{Principal, Record, Trial};
+use super::{Answer, Context, Received, answer, assemble, stored};
+use crate::model::{Correction, Principal, Record, Trial};
 use crate::service::derive::{Derived, UnitFacts};
 use crate::service::records::{Arrival, Arriving, arrive, repeating, require_crew};
-use crate::service::{Result, Service, change, derive, open, open_to_read};
+use crate::service::{Error, Result, Service, change, derive, open, open_to_read};
 use crate::storage::records::{self, Judgement, Submission};
 use crate::storage::{self, Tenant};
 
@@ -91,12 +91,57 @@ async fn store(
     };
     let ahead_of_clock = trial.ordered_at() > arriving.received_at + Trial::MOST_AHEAD;
     records::insert_trial(tenant, trial, &judgement(&context, &evaluation, ahead_of_clock)).await?;
-    storage::derived::lock_units(tenant, &[trial.unit_id]).await?;
+    if let Some(superseded) = trial.supersedes {
+        let correction = corrects(tenant, caller, trial, superseded).await?;
+        records::insert_correction(tenant, &correction).await?;
+    }
+    let units = units_of_chain(tenant, trial).await?;
+    storage::derived::lock_units(tenant, &units).await?;
     let mut changes = vec![("trial", trial.id)];
     let charts = (tenant, &service.charts);
+    for other in units.iter().filter(|unit| **unit != trial.unit_id) {
+        derive::unit(charts, *other, arriving.now, &mut changes).await?;
+    }
     let derived = derive::unit(charts, trial.unit_id, arriving.now, &mut changes).await?;
     let received = Received { trial: trial.clone(), submission, duplicate: false, context, evaluation };
     Ok(Stored::New { received: Box::new(received), derived: Box::new(derived), changes })
+}
+
+/// The trial as a correction of the one that it supersedes.
+async fn corrects(
+    tenant: &Tenant<'_>,
+    caller: &Principal,
+    trial: &Trial,
+    superseded: Uuid,
+) -> Result<Correction> {
+    let row = records::trial(tenant, superseded).await?.ok_or_else(|| {
+        let detail = format!(
+            "No trial of this organization has the id {superseded}. Send it first, or correct the id."
+        );
+        Error::invalid("/supersedes", "unknown_id", detail)
+    })?;
+    require_crew(caller, row.crew_id)?;
+    let first = stored(tenant, superseded).await?;
+    let written = |trial: &Trial| (trial.recorded_at.unwrap_or(trial.performed_at), trial.id);
+    if written(trial) <= written(&first) {
+        let detail =
+            "A correction is written down later than the trial whose place it takes; check the times.";
+        return Err(Error::invalid("/recorded_at", "not_later", detail));
+    }
+    let chain = records::chain(tenant, superseded).await?;
+    let root_id = chain.first().copied().unwrap_or(superseded);
+    Ok(Correction { record_id: trial.id, supersedes: superseded, root_id, recorded_at: written(trial).0 })
+}
+
+/// The units of a trial and of all that it corrects or that correct it, each once, in order.
+pub(in crate::service) async fn units_of_chain(tenant: &Tenant<'_>, trial: &Trial) -> Result<Vec<Uuid>> {
+    let mut units = vec![trial.unit_id];
+    for other in records::chain(tenant, trial.id).await?.into_iter().filter(|other| *other != trial.id) {
+        units.extend(records::trial(tenant, other).await?.map(|row| row.unit_id));
+    }
+    units.sort_unstable();
+    units.dedup();
+    Ok(units)
 }
 
 fn judgement<'a>(context: &Context, evaluation: &'a Evaluation, ahead_of_clock: bool) -> Judgement<'a> {

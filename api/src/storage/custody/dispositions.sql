@@ -1,4 +1,11 @@
-SELECT digest, 'accepted' AS disposition, received_at
+SELECT
+    digest,
+    coalesce(
+        (SELECT min(uncounted.disposition) FROM uncounted
+         WHERE uncounted.organization_id = $1 AND uncounted.record_id = submission.record_id),
+        'accepted'
+    ) AS disposition,
+    received_at
 FROM submission
 WHERE organization_id = $1 AND digest = ANY($2) AND disposition = 'accepted'
 UNION ALL

@@ -3,4 +3,5 @@ SELECT
     length_m * 1000 AS length_mm
 FROM production_span
 WHERE organization_id = $1 AND ended_at >= $2
+  AND NOT EXISTS (SELECT FROM uncounted WHERE uncounted.organization_id = $1 AND uncounted.record_id = production_span.id)
 ORDER BY started_at, id

@@ -11,7 +11,7 @@ use tokio_postgres::Row;
 use tokio_postgres::types::ToSql;
 use uuid::Uuid;
 
-use crate::model::Trial;
+use crate::model::{Disposition, Trial};
 use crate::storage::access::coded;
 use crate::storage::si::{Stored, optional};
 use crate::storage::{Result, Tenant};
@@ -195,6 +195,8 @@ pub struct TrialRow {
     pub band: Option<(Temperature, Temperature)>,
     /// The temperature to set.
     pub set_point: Option<Temperature>,
+    /// Whether it counts.
+    pub disposition: Disposition,
 }
 
 /// Trials, the latest first.
@@ -236,5 +238,9 @@ fn row_from(row: &Row) -> Result<TrialRow> {
         grade: coded(row, "grade")?,
         band: low.zip(high),
         set_point: optional(row, "set_point_c")?,
+        disposition: match row.get::<_, Option<&str>>("disposition") {
+            Some(_) => coded(row, "disposition")?,
+            None => Disposition::Accepted,
+        },
     })
 }

@@ -13,6 +13,7 @@ pub use split::{Broken, Framing, Piece, Splitter};
 use super::day::{DayEvent, SeamCheck};
 use super::readings::SecondReading;
 use super::records::{DayPlan, Decision, ProductionSpan, RecordForm, ServiceEvent};
+use super::retraction::Retraction;
 use super::{JsonError, parse, trial};
 use crate::model::{self, Finding, RecordKind};
 
@@ -35,6 +36,8 @@ pub enum Item {
     DayEvent(model::DayEvent),
     /// A check of a production span's seams.
     SeamCheck(model::SeamCheck),
+    /// A record that withdraws another.
+    Retraction(model::Retraction),
 }
 
 /// What an item claims to be, as far as that can be read.
@@ -71,18 +74,27 @@ impl Item {
     pub fn read(bytes: &[u8], now: DateTime<Utc>) -> Result<Self, Vec<Finding>> {
         let schema = Claim::of(bytes).schema;
         let kind = RecordKind::ALL.iter().copied().find(|kind| schema.as_deref() == Some(&kind.schema()));
+        match kind {
+            Some(kind) => Self::of_kind(kind, bytes, now),
+            None => Err(vec![no_kind(bytes, schema.as_deref())]),
+        }
+    }
+
+    /// The record of this kind in these bytes.
+    ///
+    /// # Errors
+    /// What is wrong with it, with pointers.
+    pub fn of_kind(kind: RecordKind, bytes: &[u8], now: DateTime<Utc>) -> Result<Self, Vec<Finding>> {
         Ok(match kind {
-            Some(RecordKind::Trial) => Self::Trial(Box::new(form::<trial::Trial>(bytes)?.read()?)),
-            Some(RecordKind::ServiceEvent) => Self::ServiceEvent(form::<ServiceEvent>(bytes)?.read(now)?),
-            Some(RecordKind::DayPlan) => Self::DayPlan(form::<DayPlan>(bytes)?.read(now)?),
-            Some(RecordKind::ProductionSpan) => {
-                Self::ProductionSpan(form::<ProductionSpan>(bytes)?.read(now)?)
-            }
-            Some(RecordKind::Decision) => Self::Decision(form::<Decision>(bytes)?.read(now)?),
-            Some(RecordKind::SecondReading) => Self::SecondReading(form::<SecondReading>(bytes)?.read(now)?),
-            Some(RecordKind::DayEvent) => Self::DayEvent(form::<DayEvent>(bytes)?.read(now)?),
-            Some(RecordKind::SeamCheck) => Self::SeamCheck(form::<SeamCheck>(bytes)?.read(now)?),
-            None => return Err(vec![no_kind(bytes, schema.as_deref())]),
+            RecordKind::Trial => Self::Trial(Box::new(form::<trial::Trial>(bytes)?.read()?)),
+            RecordKind::ServiceEvent => Self::ServiceEvent(form::<ServiceEvent>(bytes)?.read(now)?),
+            RecordKind::DayPlan => Self::DayPlan(form::<DayPlan>(bytes)?.read(now)?),
+            RecordKind::ProductionSpan => Self::ProductionSpan(form::<ProductionSpan>(bytes)?.read(now)?),
+            RecordKind::Decision => Self::Decision(form::<Decision>(bytes)?.read(now)?),
+            RecordKind::SecondReading => Self::SecondReading(form::<SecondReading>(bytes)?.read(now)?),
+            RecordKind::DayEvent => Self::DayEvent(form::<DayEvent>(bytes)?.read(now)?),
+            RecordKind::SeamCheck => Self::SeamCheck(form::<SeamCheck>(bytes)?.read(now)?),
+            RecordKind::Retraction => Self::Retraction(form::<Retraction>(bytes)?.read(now)?),
         })
     }
 }

@@ -4,6 +4,7 @@
 //! The operations are read from `/openapi.json`; what is particular to each stands in [`entry`]. An operation without an
 //! entry there fails these tests.
 
+use chrono::TimeDelta;
 use lapwatch_api::model::{Role, Scope};
 use lapwatch_api::routes::contract;
 use lapwatch_tests::harness::{App, Caller, Organization, Problem, Reply, Shop, Trial};
@@ -39,6 +40,8 @@ struct Place {
     exception: Uuid,
     fit: Uuid,
     span: Uuid,
+    /// A trial that nothing else is about.
+    spare: Uuid,
     /// Two held items: one is released, one discarded.
     held: [Uuid; 2],
 }
@@ -110,6 +113,7 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         | "list_day_plans"
         | "list_day_events"
         | "list_seam_checks"
+        | "list_retractions"
         | "list_production_spans"
         | "list_decisions"
         | "list_sites"
@@ -204,6 +208,10 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
             }),
             &["/span_id", "/unit_id"],
         ),
+        "send_retraction" => form(
+            json!({ "id": Uuid::now_v7(), "record_id": place.spare, "at": at, "reason": "A test." }),
+            &["/record_id"],
+        ),
         "send_decision" => form(
             json!({ "id": Uuid::now_v7(), "kind": "acknowledge", "unit_id": shop.unit, "at": at }),
             &["/unit_id"],
@@ -269,6 +277,8 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
     let added = director.post("/v1/apps", &body).await.expect(201);
     let exception = director.post("/v1/criteria-exceptions", &exception_form(&shop)).await.expect(201);
     let fit = director.send(Method::POST, "/v1/fleet-fits").await.expect(201);
+    let spare = Trial::good_sweep(&shop, app.now() - TimeDelta::days(1)).json();
+    director.post("/v1/trials", &spare).await.expect(201);
     let span = json!({
         "id": Uuid::now_v7(), "unit_id": shop.unit, "from": app.now(), "to": app.now(), "place": "Hall 3",
     });
@@ -287,6 +297,7 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
         exception: id(&exception["id"]),
         fit: id(&fit["id"]),
         span: id(&span["id"]),
+        spare: id(&spare["id"]),
         held: [0, 1].map(|index| id(&held["results"][index]["custody_id"])),
     }
 }

@@ -16,4 +16,5 @@ mod people;
 mod readings;
 mod rechecks;
 mod records;
+mod retractions;
 mod trials;

@@ -1,0 +1,70 @@
+//! Retractions: what may be withdrawn by whom, and what has to be worked out anew.
+
+use chrono::{DateTime, Utc};
+use uuid::Uuid;
+
+use super::records::Event;
+use super::{Error, Result, Service, open_to_read};
+use crate::model::{Principal, RecordKind, Retraction};
+use crate::storage::records::Submission;
+use crate::storage::{Tenant, records as store};
+use crate::wire::envelope::Item;
+
+impl Event for Retraction {
+    async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()> {
+        let item = self.concerns(tenant, now).await?;
+        if !caller.scopes.contains(&item.scope()) {
+            return Err(Error::MissingScope(item.scope().code()));
+        }
+        item.check(tenant, caller, now).await
+    }
+
+    async fn keep(&self, tenant: &Tenant<'_>, caller: &Principal) -> Result<()> {
+        let kind = withdrawn(tenant, self.record_id).await?.kind;
+        Ok(store::insert_retraction(tenant, self, kind, caller).await?)
+    }
+
+    async fn bears_on(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>> {
+        self.concerns(tenant, now).await?.bears_on(tenant, now).await
+    }
+}
+
+impl Retraction {
+    /// The record that begins or ceases to count: the one it withdraws or, if that is a retraction, the one withdrawn by that.
+    async fn concerns(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Item> {
+        let mut found = withdrawn(tenant, self.record_id).await?;
+        if found.kind == RecordKind::Retraction {
+            let inner = store::retracted_by(tenant, self.record_id).await?;
+            found = withdrawn(tenant, inner.unwrap_or(self.record_id)).await?;
+        }
+        if found.kind == RecordKind::Retraction {
+            let detail = "It withdraws a retraction and so restored a record; to withdraw that record again, name it itself.";
+            return Err(Error::invalid("/record_id", "not_retractable", detail));
+        }
+        Item::of_kind(found.kind, &found.bytes, now)
+            .map_err(|findings| Error::Internal(format!("a stored record breaks rules: {findings:?}")))
+    }
+}
+
+async fn withdrawn(tenant: &Tenant<'_>, record: Uuid) -> Result<Submission> {
+    store::submission(tenant, record).await?.ok_or_else(|| {
+        let detail =
+            format!("No record of this organization has the id {record}. Send it first, or correct the id.");
+        Error::invalid("/record_id", "unknown_id", detail)
+    })
+}
+
+/// Retractions of a record, or all, from a time on.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn retractions(
+    service: &Service,
+    caller: &Principal,
+    record: Option<Uuid>,
+    from: DateTime<Utc>,
+) -> Result<Vec<Retraction>> {
+    let mut client = service.store.client().await?;
+    let tenant = open_to_read(&mut client, caller).await?;
+    Ok(store::retractions(&tenant, record, from).await?)
+}

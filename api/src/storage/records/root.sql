@@ -1,0 +1,1 @@
+SELECT root_id FROM correction WHERE organization_id = $1 AND record_id = $2
