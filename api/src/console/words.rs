@@ -2,6 +2,7 @@
 
 use lapwatch_domain::acceptance::{EvidenceGrade, Reading};
 use lapwatch_domain::band::Limit;
+use lapwatch_domain::drift::Channel;
 use lapwatch_domain::drift::causes::{Cause, Measurement};
 use lapwatch_domain::edges::Edge;
 use lapwatch_domain::membrane::{MaterialClass, WeldMethod};
@@ -103,6 +104,18 @@ pub(super) fn flag_kind(kind: FlagKind) -> &'static str {
         FlagKind::MarginLost => "Margin lost",
         FlagKind::Withdrawn => "Withdrawn",
         FlagKind::HeaterLimit => "Near the heater's limit",
+        FlagKind::ChannelUp => "Measured higher",
+        FlagKind::ChannelDown => "Measured lower",
+    }
+}
+
+/// A quantity measured beside the strips.
+pub(super) const fn channel(channel: Channel) -> &'static str {
+    match channel {
+        Channel::NozzleGap => "nozzle against setting",
+        Channel::VoltsUnderLoad => "volts under load",
+        Channel::TimedSpeed => "timed against set speed",
+        Channel::BandWidth => "band width",
     }
 }
 

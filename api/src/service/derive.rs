@@ -13,10 +13,14 @@ use std::sync::Arc;
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use futures_util::TryFutureExt;
-use lapwatch_domain::drift::{ChartSettings, EdgeSeries, UnitSeries, limit_levels};
+use lapwatch_domain::drift::{
+    Beside, ChartSettings, EdgeSeries, Probe, UnitSeries, channel_series, limit_levels,
+};
 use lapwatch_domain::edges::Edge;
 use lapwatch_domain::heat::Conditions;
-use lapwatch_domain::quantity::{TemperatureDifference, TemperatureUnit};
+use lapwatch_domain::quantity::{
+    Quantity as _, TemperatureDifference, TemperatureUnit, Voltage, VoltageUnit,
+};
 use lapwatch_domain::recheck::{
     DayEventFact, DayPlanFact, RecheckInput, RecheckPolicy, RecheckState, rechecks,
 };
@@ -71,6 +75,8 @@ pub struct UnitFacts {
     pub day_events: Vec<DayEventFact>,
     /// Checks of what was welded with it.
     pub seam_checks: Vec<SeamCheckFact>,
+    /// What its trials measured beside their strips, in order of time.
+    pub beside: Vec<(Uuid, Beside)>,
 }
 
 /// What follows from the facts.
@@ -94,7 +100,17 @@ impl UnitFacts {
     pub async fn load(tenant: &Tenant<'_>, id: Uuid, as_of: DateTime<Utc>) -> Result<Self> {
         let since = as_of - LOOK_BACK;
         // Sent together: the connection pipelines them.
-        let (crewed, (_, policy), class_heat_shares, history, services, decisions, spans, seam_checks) = try_join!(
+        let (
+            crewed,
+            (_, policy),
+            class_heat_shares,
+            history,
+            services,
+            decisions,
+            spans,
+            seam_checks,
+            probes,
+        ) = try_join!(
             Crewed::load(tenant, id, as_of),
             configuration::policy(tenant, as_of).err_into(),
             fits::chart_shares(tenant, as_of).err_into(),
@@ -103,6 +119,7 @@ impl UnitFacts {
             records::decisions(tenant, Some(id)).err_into(),
             records::production_spans(tenant, Some(id), since).err_into(),
             records::seam_checks(tenant, Some(id), since).err_into(),
+            records::probes(tenant, id).err_into(),
         )?;
         Ok(Self {
             id,
@@ -121,6 +138,7 @@ impl UnitFacts {
             day_plans: crewed.day_plans.iter().map(|plan| day_plan_fact(plan, id)).collect(),
             day_events: crewed.day_events.iter().map(day_event_fact).collect(),
             seam_checks: seam_checks.iter().map(seam_check_fact).collect(),
+            beside: beside(&history, &crewed.unit, probes),
             unit: crewed.unit,
             history,
         })
@@ -142,12 +160,13 @@ impl UnitFacts {
         let facts = ChartFacts {
             unit: self.id,
             history: &self.history,
-            resets,
+            resets: resets.clone(),
             quiet: quiet_decisions(&self.decisions),
             settings: self.settings.clone(),
         };
         let charts = charts.charts(tenant, facts).await?;
         let limits = self.limits(charts.series());
+        let channels = channel_series(&self.beside, &resets, self.settings.promise_arl);
         let record = UnitRecord {
             unit: self.id,
             series: charts.series(),
@@ -155,6 +174,7 @@ impl UnitFacts {
             services: &self.services,
             decisions: &self.decisions,
             limits: &limits,
+            channels: &channels,
         };
         let flags = standing::flags(&record, as_of);
         let standing = standing::standing(&record, &flags, as_of);
@@ -262,7 +282,7 @@ pub(super) async fn unit(
 ) -> Result<(UnitFacts, Derived)> {
     let (facts, before) = try_join!(UnitFacts::load(tenant, id, as_of), Before::load(tenant, id, as_of))?;
     let derived = facts.derive(tenant, charts, as_of).await?;
-    let flags = flags::rows(tenant, &facts, &derived.flags, derived.charts.series()).await?;
+    let flags = flags::rows(&facts, &derived.flags, derived.charts.series());
     let rechecks = facts.rechecks(&derived.flags, derived.charts.series(), as_of);
     let state = unit_state(&facts, &derived, as_of);
 
@@ -448,6 +468,20 @@ fn trial_fact(row: &HistoryRow, unit: &Unit) -> TrialFact {
         material: row.material,
         heater_reserve: heater_reserve(row, unit),
     }
+}
+
+/// What a unit's trials measured beside their strips.
+fn beside(history: &[HistoryRow], unit: &Unit, mut probes: HashMap<Uuid, Vec<Probe>>) -> Vec<(Uuid, Beside)> {
+    let volts = |voltage: Voltage| voltage.value_in(VoltageUnit::Volt);
+    let rated = volts(unit.rated_voltage);
+    let of_trial = |row: &HistoryRow| Beside {
+        at: row.ordered_at,
+        probes: probes.remove(&row.trial_id).unwrap_or_default(),
+        voltage_ratio: row.voltage_loaded.map(|voltage| volts(voltage) / rated),
+        speed_ratio: row.speed_ratio,
+        band_width: row.band.filter(|_| row.purpose.finds_edges()).map(|(low, high)| high - low),
+    };
+    history.iter().map(of_trial).zip(history).map(|(beside, row)| (row.trial_id, beside)).collect()
 }
 
 /// How far the set point lay below what the heater reached on the voltage that was measured under load.

@@ -44,10 +44,12 @@ pub struct Flag {
     pub id: Uuid,
     /// The unit.
     pub unit_id: Uuid,
-    /// `drift_up`, `drift_down`, `failed_trial`, `margin_lost`, `withdrawn` or `heater_limit`.
+    /// `drift_up`, `drift_down`, `failed_trial`, `margin_lost`, `withdrawn`, `heater_limit`, or `channel_up` and `channel_down`: a
+    /// quantity measured beside the strips has risen or fallen.
     #[schema(example = "drift_up")]
     pub kind: &'static str,
-    /// What it is about: `unit`, or sheet class and edge.
+    /// What it is about: `unit`, sheet class and edge, or a quantity measured beside the strips, such as
+    /// `channel.volts_under_load`.
     #[schema(example = "pvc.lower")]
     pub series: Option<String>,
     /// `open`, `acknowledged`, `closed` or `not_confirmed`.

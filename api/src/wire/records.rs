@@ -285,7 +285,8 @@ impl RecordForm for Decision {
             series.is_none_or(|code| SeriesKey::from_code(code).is_some()),
             "/series",
             "unknown_code",
-            "Send `unit`, or sheet class and edge with a dot between them, such as `pvc.lower`.",
+            "Send `unit`, sheet class and edge with a dot between them, such as `pvc.lower`, or such as \
+             `channel.volts_under_load`.",
         );
         if let Some(concern) = self.concern.as_deref() {
             reader.coded::<FlagKind>("/concern", concern);

@@ -26,6 +26,8 @@ pub struct Beside {
     pub voltage_ratio: Option<f64>,
     /// Timed over set speed, a ratio.
     pub speed_ratio: Option<f64>,
+    /// Width of the band, if the trial looked for both edges and found one.
+    pub band_width: Option<TemperatureDifference>,
 }
 
 /// The changes since the onset; `None` where nothing was measured after it.
@@ -155,6 +157,7 @@ mod tests {
             probes: gaps.iter().map(probe).collect(),
             voltage_ratio: None,
             speed_ratio: None,
+            band_width: None,
         }
     }
 

@@ -39,6 +39,7 @@ pub mod arl;
 mod belief;
 mod beside;
 pub mod causes;
+mod channels;
 mod chart;
 mod charts;
 mod course;
@@ -59,6 +60,7 @@ use crate::membrane::MaterialClass;
 use crate::quantity::{Speed, Temperature, TemperatureDifference};
 
 pub use beside::{Beside, ChangesBeside, Probe, changes_beside};
+pub use channels::{Amount, Channel, ChannelSeries, ChannelSignal, channel_series};
 pub use charts::{UnitCharts, unit_series};
 pub use course::{Course, TimeToLimit, limit_levels};
 pub use knowledge::Knowledge;

@@ -238,7 +238,7 @@ pub struct RecheckInput<'a> {
 
 /// Whether a trial of this purpose looks for the edges.
 fn finds_edges(trial: &TrialFact) -> bool {
-    matches!(trial.purpose, Purpose::Sweep | Purpose::Commissioning | Purpose::Recheck)
+    trial.purpose.finds_edges()
 }
 
 #[cfg(test)]

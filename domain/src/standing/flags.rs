@@ -38,6 +38,7 @@ pub fn flags(record: &UnitRecord<'_>, as_of: DateTime<Utc>) -> Vec<FlagFact> {
     for kind in [FlagKind::FailedTrial, FlagKind::MarginLost, FlagKind::HeaterLimit] {
         flags.extend(run_flags(record, &trials, kind, as_of));
     }
+    flags.extend(channel_flags(record, as_of));
     flags.extend(withdrawals(record, as_of).into_iter().map(|withdrawal| {
         let raised = Raised {
             kind: FlagKind::Withdrawn,
@@ -122,6 +123,28 @@ fn drift_flag(
     flag
 }
 
+fn channel_flags(record: &UnitRecord<'_>, as_of: DateTime<Utc>) -> impl Iterator<Item = FlagFact> {
+    let signals = record
+        .channels
+        .iter()
+        .flat_map(|series| series.signals.iter().map(|signal| (series.channel, signal)));
+    signals.filter(move |(_, signal)| signal.at <= as_of).map(move |(channel, signal)| {
+        let ended = signal.ended.map(|(at, by_service)| {
+            (if by_service { FlagState::Closed } else { FlagState::NotConfirmed }, at)
+        });
+        let raised = Raised {
+            kind: FlagKind::channel(signal.direction),
+            series: SeriesKey::Channel(channel),
+            first_evidence: signal.trial,
+            opened_at: signal.at,
+            ended: ended.filter(|(_, at)| *at <= as_of),
+        };
+        let mut flag = decide(record, raised, Severity::Notice, as_of);
+        flag.channel_change = Some(signal.change);
+        flag
+    })
+}
+
 fn severity_of(margin_left: Option<TemperatureDifference>) -> Severity {
     match margin_left.map(TemperatureDifference::kelvin) {
         Some(margin) if margin <= SEVERE_MARGIN_K => Severity::Severe,
@@ -183,7 +206,11 @@ fn inside_run(kind: FlagKind, trial: &TrialFact) -> Option<bool> {
             Outcome::Failed | Outcome::NoVerdict => None,
         },
         FlagKind::HeaterLimit => trial.heater_reserve.map(|reserve| reserve.kelvin() < HEATER_RESERVE_K),
-        FlagKind::DriftUp | FlagKind::DriftDown | FlagKind::Withdrawn => None,
+        FlagKind::DriftUp
+        | FlagKind::DriftDown
+        | FlagKind::Withdrawn
+        | FlagKind::ChannelUp
+        | FlagKind::ChannelDown => None,
     }
 }
 
@@ -228,6 +255,7 @@ fn decide(record: &UnitRecord<'_>, raised: Raised, severity: Severity, as_of: Da
         decisions: decisions.iter().map(|decision| decision.id).collect(),
         heater_reserve: None,
         time_to_limit: None,
+        channel_change: None,
     }
 }
 

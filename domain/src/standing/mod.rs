@@ -12,7 +12,7 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use crate::coded::coded_enum;
-use crate::drift::{Direction, TimeToLimit, UnitSeries};
+use crate::drift::{Amount, Channel, ChannelSeries, Direction, TimeToLimit, UnitSeries};
 use crate::edges::Edge;
 use crate::membrane::MaterialClass;
 use crate::quantity::{Speed, Temperature, TemperatureDifference, WindSpeed};
@@ -111,15 +111,18 @@ pub enum SeriesKey {
     Unit,
     /// One edge with one material class.
     Edge(MaterialClass, Edge),
+    /// A quantity measured beside the strips.
+    Channel(Channel),
 }
 
 impl SeriesKey {
-    /// `unit`, or class and edge: `pvc.lower`.
+    /// `unit`, class and edge (`pvc.lower`), or a quantity measured beside the strips (`channel.volts_under_load`).
     #[must_use]
     pub fn code(self) -> String {
         match self {
             Self::Unit => "unit".to_owned(),
             Self::Edge(class, edge) => format!("{}.{}", class.code(), edge.code()),
+            Self::Channel(channel) => format!("channel.{}", channel.code()),
         }
     }
 
@@ -130,6 +133,9 @@ impl SeriesKey {
             return Some(Self::Unit);
         }
         let (class, edge) = code.split_once('.')?;
+        if class == "channel" {
+            return Channel::from_code(edge).map(Self::Channel);
+        }
         Some(Self::Edge(MaterialClass::from_code(class)?, Edge::from_code(edge)?))
     }
 }
@@ -149,10 +155,23 @@ coded_enum! {
         Withdrawn = "withdrawn",
         /// The set point is near what the heater can reach.
         HeaterLimit = "heater_limit",
+        /// A quantity measured beside the strips has risen.
+        ChannelUp = "channel_up",
+        /// A quantity measured beside the strips has fallen.
+        ChannelDown = "channel_down",
     }
 }
 
 impl FlagKind {
+    /// The flag kind of a channel that moved in this direction.
+    #[must_use]
+    pub const fn channel(direction: Direction) -> Self {
+        match direction {
+            Direction::Up => Self::ChannelUp,
+            Direction::Down => Self::ChannelDown,
+        }
+    }
+
     /// The flag kind of a drift in this direction.
     #[must_use]
     pub const fn drift(direction: Direction) -> Self {
@@ -223,6 +242,8 @@ pub struct FlagFact {
     /// When a drift that costs margin has used up that of the working set point; `None` for any other flag, for one that is
     /// settled, and where no working set point is known.
     pub time_to_limit: Option<TimeToLimit>,
+    /// How far a channel has moved, and the standard deviation of that.
+    pub channel_change: Option<(Amount, Amount)>,
 }
 
 impl FlagFact {
@@ -236,7 +257,7 @@ impl FlagFact {
     #[must_use]
     pub const fn class(&self) -> Option<MaterialClass> {
         match self.series {
-            SeriesKey::Unit => None,
+            SeriesKey::Unit | SeriesKey::Channel(_) => None,
             SeriesKey::Edge(class, _) => Some(class),
         }
     }
@@ -289,6 +310,8 @@ coded_enum! {
         MarginLost = "margin_lost",
         /// The set point is near what the heater can reach.
         HeaterNearLimit = "heater_near_limit",
+        /// Something measured beside the strips has moved.
+        ChannelMoved = "channel_moved",
         /// The lower edge has moved up.
         LowerEdgeUp = "lower_edge_up",
         /// The lower edge has moved down.
@@ -345,6 +368,8 @@ pub struct UnitRecord<'a> {
     pub decisions: &'a [Decision],
     /// How far its edges may move; at most one level for each edge and class.
     pub limits: &'a [EdgeLimit],
+    /// The charts of what its trials measured beside their strips.
+    pub channels: &'a [ChannelSeries],
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 
 use super::{FlagFact, FlagKind, FlagState, SeriesKey, StandingReason};
-use crate::drift::TimeToLimit;
+use crate::drift::{Amount, Channel, TimeToLimit};
 use crate::edges::Edge;
 use crate::quantity::{Quantity, TemperatureDifference, TemperatureUnit};
 
@@ -14,6 +14,10 @@ impl FlagFact {
         let what = match self.kind {
             FlagKind::DriftUp => format!("{} has moved up{}.", self.edge_words(), self.shift_words(unit)),
             FlagKind::DriftDown => format!("{} has moved down{}.", self.edge_words(), self.shift_words(unit)),
+            FlagKind::ChannelUp => format!("{} has risen{}.", self.channel_words(), self.change_words(unit)),
+            FlagKind::ChannelDown => {
+                format!("{} has fallen{}.", self.channel_words(), self.change_words(unit))
+            }
             FlagKind::FailedTrial => {
                 "A trial found no sound set point: stop welding with this unit and repeat it.".to_owned()
             }
@@ -48,8 +52,30 @@ impl FlagFact {
         match self.series {
             SeriesKey::Edge(class, Edge::Lower) => format!("The lower edge ({})", class.name()),
             SeriesKey::Edge(class, Edge::Upper) => format!("The upper edge ({})", class.name()),
-            SeriesKey::Unit => "An edge".to_owned(),
+            SeriesKey::Unit | SeriesKey::Channel(_) => "An edge".to_owned(),
         }
+    }
+
+    const fn channel_words(&self) -> &'static str {
+        match self.series {
+            SeriesKey::Channel(Channel::NozzleGap) => {
+                "The temperature measured at the nozzle, against the setting,"
+            }
+            SeriesKey::Channel(Channel::VoltsUnderLoad) => "The voltage under load",
+            SeriesKey::Channel(Channel::TimedSpeed) => "The timed speed, against the set one,",
+            SeriesKey::Channel(Channel::BandWidth) => "The width of the band",
+            SeriesKey::Unit | SeriesKey::Edge(..) => "Something measured beside the strips",
+        }
+    }
+
+    fn change_words(&self, unit: TemperatureUnit) -> String {
+        let amount = |amount: Amount, times: f64| match amount {
+            Amount::Difference(difference) => words(difference.abs() * times, unit),
+            Amount::Ratio(ratio) => format!("{:.0} %", 100.0 * times * ratio.abs()),
+        };
+        self.channel_change.map_or_else(String::new, |(by, sd)| {
+            format!(" by about {} (give or take {})", amount(by, 1.0), amount(sd, 2.0))
+        })
     }
 
     fn shift_words(&self, unit: TemperatureUnit) -> String {
@@ -74,6 +100,9 @@ impl StandingReason {
             Self::ChartNearLimit => "A chart is near its limit; an edge-finding trial would tell more.",
             Self::TrialFailed => "Its last trial found no sound set point.",
             Self::MarginLost => "Its last trial lost the margin on one side.",
+            Self::ChannelMoved => {
+                "Something measured beside the strips has moved: nozzle, voltage, speed or band width."
+            }
             Self::HeaterNearLimit => "Its set point is near what the heater can reach.",
             Self::LowerEdgeUp => "Its lower edge has moved up: cold welds come sooner.",
             Self::LowerEdgeDown => "Its lower edge has moved down.",

@@ -69,6 +69,7 @@ fn warning(recent: &[&UnitSeries], flags: &[&FlagFact]) -> Option<Standing> {
             FlagKind::FailedTrial => StandingReason::TrialFailed,
             FlagKind::MarginLost => StandingReason::MarginLost,
             FlagKind::HeaterLimit => StandingReason::HeaterNearLimit,
+            FlagKind::ChannelUp | FlagKind::ChannelDown => StandingReason::ChannelMoved,
             FlagKind::DriftUp | FlagKind::DriftDown | FlagKind::Withdrawn => return None,
         };
         Some((reason, flag.opened_at))

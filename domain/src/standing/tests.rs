@@ -123,6 +123,7 @@ impl Scene {
             services: &self.services,
             decisions: &self.decisions,
             limits: &[],
+            channels: &[],
         };
         let flags = flags(&record, as_of);
         (standing(&record, &flags, as_of), flags)

@@ -50,6 +50,14 @@ coded_enum! {
     }
 }
 
+impl Purpose {
+    /// Whether a trial of this purpose looks for the edges.
+    #[must_use]
+    pub const fn finds_edges(self) -> bool {
+        matches!(self, Self::Sweep | Self::Commissioning | Self::Recheck)
+    }
+}
+
 coded_enum! {
     /// What came of a trial.
     pub enum Outcome {

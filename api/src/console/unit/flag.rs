@@ -82,6 +82,7 @@ fn onset(first: String, last: String) -> String {
 fn about(series: &str) -> Option<String> {
     match SeriesKey::from_code(series)? {
         SeriesKey::Unit => None,
+        SeriesKey::Channel(channel) => Some(words::channel(channel).to_owned()),
         SeriesKey::Edge(class, edge) => {
             Some(format!("{}, {}", words::material_class(class), words::edge(edge)))
         }

@@ -82,6 +82,7 @@ impl Scene {
             services: &self.services,
             decisions: &self.decisions,
             limits: &[],
+            channels: &[],
         };
         let flags = flags(&record, as_of);
         rechecks(&RecheckInput {
@@ -237,6 +238,7 @@ fn a_drift_flag_asks_for_edges_the_next_day() {
         margin_left: None,
         heater_reserve: None,
         time_to_limit: None,
+        channel_change: None,
         state: FlagState::Open,
         state_since: monday,
         decisions: Vec::new(),

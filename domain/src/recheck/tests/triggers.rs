@@ -207,6 +207,7 @@ fn a_margin_that_runs_out_is_looked_at_before_it_does() {
                 middle: earliest + Duration::days(10),
                 latest: earliest + Duration::days(30),
             }),
+            channel_change: None,
             state: FlagState::Open,
             state_since: at(PARIS, "2025-06-01", "07:30:00"),
             decisions: Vec::new(),

@@ -297,6 +297,38 @@ async fn a_sagging_supply_raises_a_flag_and_a_good_one_settles_it() {
     assert_eq!(flags(&app, &shop, "heater_limit").await[0]["state"], "closed");
 }
 
+/// A drive that begins to slip: the timed speed says so, with edges that a few trials cannot tell yet.
+#[tokio::test]
+async fn a_slipping_drive_is_flagged_by_its_timed_speed() {
+    let (app, shop) = a_unit().await;
+    let timed = async |speed: f64| {
+        let timed = json!({ "value": speed, "unit": "m/min" });
+        let trial = Trial::confirmation(&shop, app.now(), SOUND).member("speed_timed", timed);
+        app.pass(TimeDelta::days(1));
+        post(&app, trial).await
+    };
+    for trial in 0..12 {
+        let answer = timed(3.05 + 0.02 * f64::from(trial % 3 - 1)).await;
+        assert_eq!(answer["flags"], json!([]), "{}", answer["flags"]);
+    }
+    let mut answer = Value::Null;
+    for _ in 0..6 {
+        answer = timed(2.75).await;
+    }
+    let flag = answer["flags"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|flag| flag["kind"] == "channel_down")
+        .expect("a flag");
+    assert_eq!(flag["series"], "channel.timed_speed");
+    assert!(flag["sentence"].as_str().unwrap().contains('%'), "{flag}");
+    assert_eq!(answer["standing"]["reasons"][0], "channel_moved", "{}", answer["standing"]);
+    app.pass(TimeDelta::minutes(5));
+    decide(&app, &shop, "close", json!({ "concern": "channel_down", "series": "channel.timed_speed" })).await;
+    assert_eq!(flags(&app, &shop, "channel_down").await[0]["state"], "closed");
+}
+
 /// What settles something says why, for those who read it years later; and it is kept as it was sent.
 #[tokio::test]
 async fn decisions_say_why_and_are_kept() {
