@@ -11,6 +11,7 @@ mod fit;
 mod readings;
 mod records;
 mod retraction;
+mod scheduling;
 mod start;
 
 pub use access::{App, Person, Principal, Role, Scope, SubjectKind};
@@ -23,4 +24,5 @@ pub use fit::{DatedPrior, FleetFit};
 pub use readings::SecondReading;
 pub use records::*;
 pub use retraction::{Correction, Retraction};
+pub use scheduling::{OtherSheet, PolicyQuestion, WeatherQuestion};
 pub use start::StartConditions;

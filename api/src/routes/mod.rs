@@ -13,6 +13,7 @@ mod fleet;
 mod readings;
 mod records;
 mod retraction;
+mod scheduling;
 mod system;
 mod trials;
 
@@ -55,6 +56,7 @@ pub fn register(config: &mut ServiceConfig<'_>) {
     custody::register(config);
     calculations::register(config);
     fleet::register(config);
+    scheduling::register(config);
     fits::register(config);
     records::register(config);
     day::register(config);

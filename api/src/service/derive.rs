@@ -22,7 +22,7 @@ use lapwatch_domain::quantity::{
     Quantity as _, TemperatureDifference, TemperatureUnit, Voltage, VoltageUnit,
 };
 use lapwatch_domain::recheck::{
-    DayEventFact, DayPlanFact, RecheckInput, RecheckPolicy, RecheckState, rechecks,
+    self, DayEventFact, DayPlanFact, RecheckInput, RecheckPolicy, RecheckState, rechecks,
 };
 use lapwatch_domain::standing::{
     self, Decision, EdgeLimit, FlagFact, FlagKind, SeriesKey, ServiceFact, TrialFact, UnitRecord,
@@ -98,7 +98,19 @@ impl UnitFacts {
     /// # Errors
     /// [`Error::NotFound`] when there is no such unit; [`Error::Storage`].
     pub async fn load(tenant: &Tenant<'_>, id: Uuid, as_of: DateTime<Utc>) -> Result<Self> {
-        let since = as_of - LOOK_BACK;
+        Self::load_since(tenant, id, as_of, as_of - LOOK_BACK).await
+    }
+
+    /// As [`Self::load`], with what happened on the unit's days from `since` on.
+    ///
+    /// # Errors
+    /// As [`Self::load`].
+    pub async fn load_since(
+        tenant: &Tenant<'_>,
+        id: Uuid,
+        as_of: DateTime<Utc>,
+        since: DateTime<Utc>,
+    ) -> Result<Self> {
         // Sent together: the connection pipelines them.
         let (
             crewed,
@@ -111,7 +123,7 @@ impl UnitFacts {
             seam_checks,
             probes,
         ) = try_join!(
-            Crewed::load(tenant, id, as_of),
+            Crewed::load(tenant, id, as_of, since),
             configuration::policy(tenant, as_of).err_into(),
             fits::chart_shares(tenant, as_of).err_into(),
             records::history(tenant, id).err_into(),
@@ -210,14 +222,24 @@ impl UnitFacts {
         self.spans.iter().map(fact).collect()
     }
 
-    /// Its rechecks, by a policy and given its flags and series.
+    /// Its rechecks by the policy in force, as they are stored.
     fn rechecks(&self, flags: &[FlagFact], series: &[UnitSeries], as_of: DateTime<Utc>) -> Vec<Recheck> {
-        let policy = recheck_policy(&self.policy);
+        let found = self.scheduled(&recheck_policy(&self.policy), (flags, series), as_of);
+        found.into_iter().map(|recheck| self.stored(recheck)).collect()
+    }
+
+    /// Its rechecks by any policy, given its flags and series.
+    pub(super) fn scheduled(
+        &self,
+        policy: &RecheckPolicy,
+        (flags, series): (&[FlagFact], &[UnitSeries]),
+        as_of: DateTime<Utc>,
+    ) -> Vec<recheck::Recheck> {
         let spans = self.span_facts();
         let heat_shares: Vec<_> = series.iter().map(|unit| (unit.class, unit.mean_heat_share())).collect();
-        let input = RecheckInput {
+        rechecks(&RecheckInput {
             unit: self.id,
-            policy: &policy,
+            policy,
             zone: self.zone,
             day_plans: &self.day_plans,
             trials: &self.trials,
@@ -228,26 +250,25 @@ impl UnitFacts {
             flags,
             decisions: &self.decisions,
             as_of,
-        };
-        rechecks(&input)
-            .into_iter()
-            .map(|recheck| Recheck {
-                id: recheck.id,
-                unit_id: self.id,
-                crew_id: self.unit.crew_id,
-                reasons: recheck.reasons,
-                purpose: recheck.purpose,
-                due_on: recheck.due_on,
-                due_at: recheck.due_at,
-                // Time alone makes it overdue: that is told on reading.
-                state: if recheck.state == RecheckState::Overdue {
-                    RecheckState::Open
-                } else {
-                    recheck.state
-                },
-                satisfied_by: recheck.satisfied_by,
-            })
-            .collect()
+        })
+    }
+
+    fn stored(&self, recheck: recheck::Recheck) -> Recheck {
+        Recheck {
+            id: recheck.id,
+            unit_id: self.id,
+            crew_id: self.unit.crew_id,
+            reasons: recheck.reasons,
+            purpose: recheck.purpose,
+            due_on: recheck.due_on,
+            due_at: recheck.due_at,
+            // Time alone makes it overdue: that is told on reading.
+            state: match recheck.state {
+                RecheckState::Overdue => RecheckState::Open,
+                state => state,
+            },
+            satisfied_by: recheck.satisfied_by,
+        }
     }
 }
 
@@ -401,10 +422,14 @@ struct Crewed {
 }
 
 impl Crewed {
-    async fn load(tenant: &Tenant<'_>, unit_id: Uuid, at: DateTime<Utc>) -> Result<Self> {
+    async fn load(
+        tenant: &Tenant<'_>,
+        unit_id: Uuid,
+        at: DateTime<Utc>,
+        since: DateTime<Utc>,
+    ) -> Result<Self> {
         let version = configuration::in_force::<Unit>(tenant, unit_id, at).await?;
         let unit = version.ok_or(Error::NotFound("unit"))?.value;
-        let since = at - LOOK_BACK;
         let mut day_events = records::unit_day_events(tenant, unit_id, since).await?;
         let Some(crew) = unit.crew_id else {
             let (zone, temperature_unit) = (Tz::UTC, TemperatureUnit::Celsius);
@@ -429,7 +454,8 @@ async fn habits(tenant: &Tenant<'_>, crew: Uuid, at: DateTime<Utc>) -> Result<(T
     Ok((site.map_or(Tz::UTC, |site| site.value.time_zone), crew.value.temperature_unit))
 }
 
-fn recheck_policy(policy: &Policy) -> RecheckPolicy {
+/// The policy as the calculation takes it.
+pub(super) fn recheck_policy(policy: &Policy) -> RecheckPolicy {
     RecheckPolicy {
         shift_start: policy.shift_start,
         grace: TimeDelta::minutes(i64::from(policy.trial_due_after_min)),

@@ -19,6 +19,7 @@ mod reach;
 pub mod readings;
 pub mod records;
 pub mod retraction;
+pub mod scheduling;
 pub mod starting;
 pub mod trials;
 pub mod units;

@@ -10,6 +10,7 @@ pub mod fits;
 pub mod fleet;
 pub mod history;
 pub mod readings;
+pub mod scheduling;
 pub mod starting;
 
 use lapwatch_domain::quantity::{Temperature, TemperatureDifference, TemperatureUnit};

@@ -14,6 +14,7 @@ mod objects;
 pub mod readings;
 pub mod records;
 pub mod retraction;
+pub mod scheduling;
 pub mod starting;
 mod text;
 pub mod trial;

@@ -6,7 +6,7 @@ use uuid::Uuid;
 use super::{RecheckInput, RecheckReason};
 use crate::coded::coded_enum;
 use crate::heat::{Conditions, HeatShare, equivalent};
-use crate::quantity::{Temperature, TemperatureDifference, WindSpeed};
+use crate::quantity::{Quantity as _, Temperature, TemperatureDifference, TemperatureUnit, WindSpeed};
 use crate::standing::TrialFact;
 use crate::trial::Outcome;
 
@@ -77,6 +77,33 @@ pub fn band_shift(trial: &TrialFact, sheet: Temperature, share: HeatShare) -> Op
     let by = equivalent(set, before, Conditions { sheet, ..before }, share).set_point - set;
     let margin = if by > TemperatureDifference::ZERO { trial.margin_below? } else { trial.margin_above? };
     Some(BandShift { by, margin })
+}
+
+impl BandShift {
+    /// The shift and the margin in a sentence, on the scale that the reader uses.
+    ///
+    /// ```
+    /// use lapwatch_domain::quantity::{TemperatureUnit, parse};
+    /// use lapwatch_domain::recheck::BandShift;
+    /// let shift = BandShift { by: parse(38.0, "K")?, margin: parse(25.0, "K")? };
+    /// assert_eq!(
+    ///     shift.sentence(TemperatureUnit::Celsius),
+    ///     "The band lies about 38 °C higher than at the last good trial; its set point had 25 °C of margin on that side."
+    /// );
+    /// # Ok::<(), lapwatch_domain::quantity::QuantityError>(())
+    /// ```
+    #[must_use]
+    pub fn sentence(&self, unit: TemperatureUnit) -> String {
+        let words = |difference: TemperatureDifference| {
+            format!("{:.0} {}", difference.value_in(unit.difference_unit()), unit.symbol())
+        };
+        let way = if self.by < TemperatureDifference::ZERO { "lower" } else { "higher" };
+        format!(
+            "The band lies about {} {way} than at the last good trial; its set point had {} of margin on that side.",
+            words(self.by.abs()),
+            words(self.margin)
+        )
+    }
 }
 
 /// A reason for a trial, and since when it holds.

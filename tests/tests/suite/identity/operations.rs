@@ -179,6 +179,14 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
             "working_days": [1, 2, 3, 4, 5], "shift_start": "07:00:00", "trial_due_after_min": 120, "in_use_days": 7,
             "edge_finding_interval_days": 14, "promise_arl_trials": 500,
         }))),
+        "ask_what_if" => plain(Some(json!({ "sheet_temperature_change": { "value": -15, "unit": "K" } }))),
+        "preview_policy" => plain(Some(json!({
+            "policy": {
+                "working_days": [1, 2, 3, 4, 5], "shift_start": "07:00:00", "trial_due_after_min": 120, "in_use_days": 7,
+                "edge_finding_interval_days": 14, "promise_arl_trials": 500,
+            },
+            "from": "2026-06-01T00:00:00Z", "to": "2026-06-02T00:00:00Z",
+        }))),
         "send_service_event" => form(
             json!({ "id": Uuid::now_v7(), "unit_id": shop.unit, "performed_at": at, "kind": "inspection", "affects_heat": false }),
             &["/unit_id"],

@@ -17,4 +17,5 @@ mod readings;
 mod rechecks;
 mod records;
 mod retractions;
+mod scheduling;
 mod trials;
