@@ -1,5 +1,6 @@
 //! Rechecks through days, flags, plans and the changes of clocks.
 
+mod clocks;
 mod triggers;
 
 use chrono::{DateTime, Duration, NaiveDate, NaiveTime, TimeZone, Utc};
