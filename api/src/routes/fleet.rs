@@ -133,7 +133,7 @@ struct RecheckQuery {
     state: Option<String>,
 }
 
-/// Rechecks of the last two months and the coming day, the latest due first.
+/// Rechecks of the last two months and the coming day, the latest due first, each check of a set point with the settings to weld.
 #[utoipa::path(
     tag = "fleet", security(("bearer" = ["rechecks:read"])), params(RecheckQuery),
     responses((status = 200, description = "The rechecks.", body = Page<Recheck>))
@@ -151,7 +151,7 @@ async fn list_rechecks(
         state: code(query.state.as_deref(), "state")?,
     };
     let rechecks = fleet::rechecks(&context.service, &caller, filter, now).await?;
-    Ok(Json(Page::whole(rechecks.iter().map(|recheck| Recheck::of(recheck, now)).collect())))
+    Ok(Json(Page::whole(rechecks.iter().map(|recheck| Recheck::with_steps(recheck, now)).collect())))
 }
 
 /// Registers the operations of this file.

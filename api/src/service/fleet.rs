@@ -6,6 +6,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use uuid::Uuid;
 
 use super::reach::Reach;
+use super::steps::{WithSteps, with_steps};
 use super::{Error, Result, Service, derive, open_to_read};
 use crate::model::{Crew, Principal, Site, Unit, Version};
 use crate::storage::derived::{Flag, FlagFilter, Recheck, RecheckFilter, UnitState};
@@ -103,7 +104,7 @@ pub async fn flag(service: &Service, caller: &Principal, id: Uuid, now: DateTime
     flags(service, caller, filter, now).await?.pop().ok_or(Error::NotFound("flag"))
 }
 
-/// Rechecks, the latest due first; a caller that acts for one crew sees its own.
+/// Rechecks with what to weld for them, the latest due first; a caller that acts for one crew sees its own.
 ///
 /// # Errors
 /// [`Error::Storage`].
@@ -112,11 +113,12 @@ pub async fn rechecks(
     caller: &Principal,
     filter: RecheckFilter,
     now: DateTime<Utc>,
-) -> Result<Vec<Recheck>> {
+) -> Result<Vec<WithSteps>> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
     let filter = RecheckFilter { crew_id: caller.crew.or(filter.crew_id), ..filter };
-    Ok(storage::derived::rechecks(&tenant, filter, now).await?)
+    let rechecks = storage::derived::rechecks(&tenant, filter, now).await?;
+    with_steps(&tenant, rechecks, now).await
 }
 
 /// How old a unit's derived state may grow before the turn of the day is worked out for it again.

@@ -21,6 +21,7 @@ pub mod records;
 pub mod retraction;
 pub mod scheduling;
 pub mod starting;
+pub mod steps;
 pub mod trials;
 pub mod units;
 

@@ -15,7 +15,7 @@ use super::{Result, Tenant};
 
 pub use flags::{Flag, FlagFilter, flags, replace_flags};
 pub use histories::{ChartEnd, histories, replace_histories};
-pub use rechecks::{Recheck, RecheckFilter, pending_rechecks, rechecks, replace_rechecks};
+pub use rechecks::{Recheck, RecheckFilter, Working, pending_rechecks, rechecks, replace_rechecks, working};
 pub use state::{UnitState, ensure_unit_state, lock_units, stale_units, unit_states, update_unit_state};
 
 /// Appends entries to the change feed; see the statement for what it promises.

@@ -10,6 +10,7 @@ use uuid::Uuid;
 
 use super::{apart, on, ratio};
 use crate::service::fleet::FleetRow;
+use crate::service::steps::WithSteps;
 use crate::service::trials::Suspect;
 use crate::service::units::Situation;
 use crate::storage::derived;
@@ -195,9 +196,23 @@ pub struct Recheck {
     pub state: &'static str,
     /// The trial that satisfied it.
     pub satisfied_by: Option<Uuid>,
+    /// In the list of rechecks, for a check of the set point that is waited for: the settings to weld coupons at, from cool to
+    /// hot, on the crew's scale; the sheet temperature is taken to be as it was. Null elsewhere, where no set point is known, and
+    /// for a search for the edges: ask `/v1/units/{id}/starting-steps` with the day's conditions.
+    pub suggested_steps: Option<Vec<Measurement>>,
 }
 
 impl Recheck {
+    /// The recheck as it stands at `now`, with what to weld for it.
+    pub fn with_steps(found: &WithSteps, now: DateTime<Utc>) -> Self {
+        let unit = found.temperature_unit;
+        let steps = found.steps.as_ref();
+        Self {
+            suggested_steps: steps.map(|steps| steps.iter().map(|step| on(unit, *step)).collect()),
+            ..Self::of(&found.recheck, now)
+        }
+    }
+
     /// The recheck as it stands at `now`.
     pub fn of(recheck: &derived::Recheck, now: DateTime<Utc>) -> Self {
         Self {
@@ -210,6 +225,7 @@ impl Recheck {
             due_at: recheck.due_at,
             state: recheck.state_at(now).code(),
             satisfied_by: recheck.satisfied_by,
+            suggested_steps: None,
         }
     }
 }

@@ -39,7 +39,7 @@ const COOLEST_CELSIUS: f64 = 250.0;
 
 pub use advice::carry;
 pub use forecast::Forecast;
-pub use start::{Slower, StartInput, StartingSteps, full_sweep, starting_steps};
+pub use start::{Slower, StartInput, StartingSteps, full_sweep, starting_steps, steps_around};
 
 use chrono::{DateTime, Utc};
 

@@ -129,6 +129,38 @@ pub fn full_sweep(input: &StartInput<'_>) -> (Temperature, String) {
     (first, sentence)
 }
 
+/// The settings of a check: a step below, at, and a step above a set point, from cool to hot, rounded to the display's step;
+/// none above the ceiling.
+///
+/// ```
+/// use lapwatch_domain::carried::steps_around;
+/// use lapwatch_domain::quantity::{TemperatureUnit::Celsius, parse};
+/// let (set_point, display) = (parse(515.0, "Cel")?, parse(5.0, "K")?);
+/// let all = steps_around(set_point, parse(600.0, "Cel")?, display, Celsius);
+/// assert_eq!(all, [parse(495.0, "Cel")?, parse(515.0, "Cel")?, parse(535.0, "Cel")?]);
+/// // 535 °C would lie above the ceiling.
+/// assert_eq!(steps_around(set_point, parse(520.0, "Cel")?, display, Celsius), all[..2]);
+/// # Ok::<(), lapwatch_domain::quantity::QuantityError>(())
+/// ```
+#[must_use]
+pub fn steps_around(
+    set_point: Temperature,
+    ceiling: Temperature,
+    display_step: TemperatureDifference,
+    unit: TemperatureUnit,
+) -> Vec<Temperature> {
+    let step = check_step(unit);
+    let limits = everywhere(ceiling);
+    let display = Display { step: display_step, unit };
+    let steps = [set_point - step, set_point, set_point + step];
+    let mut steps: Vec<Temperature> = (steps.into_iter())
+        .filter(|setting| limits.contain(*setting))
+        .map(|setting| display.round(setting, &limits))
+        .collect();
+    steps.dedup();
+    steps
+}
+
 /// From where edges are sought up to a ceiling.
 pub(super) fn everywhere(ceiling: Temperature) -> Limits {
     let bottom = Temperature::from_celsius(COOLEST_CELSIUS).min(ceiling);
@@ -160,15 +192,7 @@ impl StartInput<'_> {
 
     /// Below, at and above a set point, without what lies above the ceiling.
     fn around(&self, set_point: Temperature, ceiling: Temperature) -> Vec<Temperature> {
-        let step = check_step(self.temperature_unit);
-        let limits = everywhere(ceiling);
-        let steps = [set_point - step, set_point, set_point + step];
-        let mut steps: Vec<Temperature> = (steps.into_iter())
-            .filter(|setting| limits.contain(*setting))
-            .map(|setting| self.display().round(setting, &limits))
-            .collect();
-        steps.dedup();
-        steps
+        steps_around(set_point, ceiling, self.display_step, self.temperature_unit)
     }
 
     /// From below the lower edge to above the upper edge, evenly.

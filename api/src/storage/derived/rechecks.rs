@@ -1,6 +1,7 @@
 //! Rechecks.
 
 use chrono::{DateTime, NaiveDate, Utc};
+use lapwatch_domain::quantity::Temperature;
 use lapwatch_domain::recheck::{RecheckReason, RecheckState};
 use lapwatch_domain::trial::Purpose;
 use tokio_postgres::Row;
@@ -9,6 +10,7 @@ use uuid::Uuid;
 
 use super::{codes, delete};
 use crate::storage::access::coded;
+use crate::storage::si::quantity;
 use crate::storage::{Result, Tenant};
 
 /// A scheduled trial.
@@ -109,6 +111,29 @@ fn recheck_from(row: &Row) -> Result<Recheck> {
         state: coded(row, "state")?,
         satisfied_by: row.get("satisfied_by"),
     })
+}
+
+/// What a unit works with: the set point of the last trial that gave one, and the membranes it was found on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Working {
+    /// The unit.
+    pub unit_id: Uuid,
+    /// The temperature to set.
+    pub set_point: Temperature,
+    /// The products of the two sheets.
+    pub membranes: [Uuid; 2],
+}
+
+/// What each unit works with that has a set point.
+pub async fn working(tenant: &Tenant<'_>) -> Result<Vec<Working>> {
+    let working = |row: &Row| {
+        Ok(Working {
+            unit_id: row.get("unit_id"),
+            set_point: quantity(row, "set_point_c")?,
+            membranes: [row.get("upper_membrane_id"), row.get("lower_membrane_id")],
+        })
+    };
+    tenant.rows(include_str!("working.sql"), &[]).await?.iter().map(working).collect()
 }
 
 /// Every recheck that waits for a trial, the latest due first.

@@ -73,6 +73,47 @@ async fn the_trial_of_the_day() {
     assert_eq!(app.director().get("/v1/fleet").await.expect(200)["counts"]["overdue"], 0);
 }
 
+/// A check that is waited for says what to weld: around the set point, on the crew's scale, never above a ceiling.
+#[tokio::test]
+async fn a_check_says_what_to_weld() {
+    let (app, shop) = tuesday().await;
+    app.pass_until(june(10, 10, 30));
+    app.run_jobs().await;
+    let fleet = app.director().get("/v1/fleet").await.expect(200);
+    let set = fleet["units"][0]["set_point"]["value"].as_f64().expect("a set point");
+    let steps = async || -> Vec<f64> {
+        let due = recheck_of(&app, &shop, "2026-06-10").await;
+        let steps = due["suggested_steps"].as_array().unwrap_or_else(|| panic!("no steps: {due}")).clone();
+        steps.iter().map(|step| step["value"].as_f64().unwrap()).collect()
+    };
+    assert_eq!(steps().await, [set - 20.0, set, set + 20.0]);
+    let mut membrane = shop.membrane_form();
+    membrane["maker_ceiling"] = json!({ "value": set + 5.0, "unit": "Cel" });
+    let path = format!("/v1/membranes/{}", shop.membrane);
+    membrane["effective_from"] = json!(app.now());
+    app.director().put(&path, &membrane).await.expect(200);
+    assert_eq!(steps().await, [set - 20.0, set], "nothing above the maker's ceiling");
+    let check = Trial::confirmation(&shop, app.now(), ["sss", "sss", "sss"]).json();
+    app.director().post("/v1/trials", &check).await.expect(201);
+    let done = recheck_of(&app, &shop, "2026-06-10").await;
+    assert_eq!((&done["state"], &done["suggested_steps"]), (&json!("satisfied"), &Value::Null));
+}
+
+/// A unit that no crew has keeps the hours of UTC: its rechecks are there, and nobody's.
+#[tokio::test]
+async fn a_unit_without_a_crew() {
+    let (app, shop) = tuesday().await;
+    let mut form = shop.unit_form();
+    form["crew_id"] = Value::Null;
+    form["effective_from"] = json!(app.now());
+    app.director().put(&format!("/v1/units/{}", shop.unit), &form).await.expect(200);
+    app.pass_until(june(10, 6, 30));
+    app.run_jobs().await;
+    let due = recheck_of(&app, &shop, "2026-06-10").await;
+    assert_eq!((&due["state"], &due["crew_id"]), (&json!("open"), &Value::Null), "{due}");
+    assert_eq!(due["due_at"], json!(june(10, 9, 0)));
+}
+
 /// The same instant is another day elsewhere: 01:30 UTC on Wednesday is still Tuesday on the site.
 #[tokio::test]
 async fn days_are_local() {
