@@ -2,8 +2,33 @@
 
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
+use std::time::Duration;
 
 use tokio_postgres::Config as PgConfig;
+
+/// How the change feeds are followed.
+#[derive(Debug, Clone, Copy)]
+pub struct FeedSettings {
+    /// How often the counters of watched organizations are read, for commits of other instances. Default 250 ms.
+    pub period: Duration,
+    /// How long a stream is silent at most. Default 15 s, less than proxies wait.
+    pub heartbeat: Duration,
+    /// So many may wait, in streams and long polls together. Default 1000.
+    pub waiting: usize,
+    /// So many of one organization. Default 200.
+    pub waiting_of_one: usize,
+}
+
+impl Default for FeedSettings {
+    fn default() -> Self {
+        Self {
+            period: Duration::from_millis(250),
+            heartbeat: Duration::from_secs(15),
+            waiting: 1000,
+            waiting_of_one: 200,
+        }
+    }
+}
 
 /// How one instance of the service runs.
 #[derive(Debug, Clone)]
@@ -24,6 +49,8 @@ pub struct Settings {
     pub workers: Option<usize>,
     /// Whether background jobs run (the turn of the day). Default true; tests call them by hand.
     pub jobs: bool,
+    /// How the change feeds are followed.
+    pub feed: FeedSettings,
 }
 
 impl Settings {
@@ -38,6 +65,7 @@ impl Settings {
             operator_token: None,
             workers: None,
             jobs: true,
+            feed: FeedSettings::default(),
         }
     }
 

@@ -60,6 +60,8 @@ codes! {
     Settled, "settled", CONFLICT, "This held item was settled before";
     /// The name is taken.
     Taken, "taken", CONFLICT, "This name is taken";
+    /// A cursor of the change feed that leads nowhere.
+    CursorLost, "cursor_lost", GONE, "This cursor leads nowhere any more";
     /// Over a size limit.
     TooLarge, "too_large", PAYLOAD_TOO_LARGE, "The body is larger than this operation takes";
     /// Not `application/json`.
@@ -243,6 +245,15 @@ impl From<Error> for Problem {
                 "What was settled stays so. Send a new record to change what it led to.",
             ),
             Error::Taken(what) => Self::new(Code::Taken, format!("Choose another {what}.")),
+            Error::CursorLost => Self::new(
+                Code::CursorLost,
+                "The service has lost what lay before it, as after a restored backup: what you know may be more than is \
+                 stored. Take a new snapshot, or read the feed from its beginning, and send again what is missing.",
+            ),
+            Error::Crowded => Self::new(
+                Code::Unavailable,
+                "Too many are waiting at change feeds. Ask without waiting, or again after a short wait.",
+            ),
             Error::TooManyTries => Self::new(Code::TooManyRequests, "Wait a minute before the next try."),
             Error::Storage(error) if error.is_unavailable() => {
                 tracing::warn!(error = %error, "the database cannot be reached");

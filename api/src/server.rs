@@ -18,8 +18,8 @@ use crate::clock::Clock;
 use crate::config::Settings;
 use crate::problem::{Code, Problem};
 use crate::routes::{self, Context, contract};
-use crate::service::Service;
-use crate::storage::{Store, migrate};
+use crate::service::{Service, feed};
+use crate::storage::{Heads, Store, migrate};
 use crate::{console, jobs, telemetry};
 
 /// So many envelopes are read at a time. Each takes one connection to the database at a time; the next is asked to wait.
@@ -35,6 +35,7 @@ pub struct Running {
     handle: ServerHandle,
     server: JoinHandle<std::io::Result<()>>,
     jobs: Option<JoinHandle<()>>,
+    watch: JoinHandle<()>,
 }
 
 /// Starts the service: checks login and schema, binds, serves.
@@ -43,8 +44,9 @@ pub struct Running {
 /// When the database cannot be reached, its login could step around row security, its schema is not the one this
 /// program knows, a secret cannot be read, or the address is taken.
 pub async fn start(settings: &Settings, clock: Clock) -> anyhow::Result<Running> {
-    let store =
-        Store::new(&settings.database, settings.connections).context("setting up database connections")?;
+    let heads = Heads::new(settings.feed.waiting, settings.feed.waiting_of_one);
+    let store = Store::new(&settings.database, settings.connections, heads)
+        .context("setting up database connections")?;
     migrate::check(&store).await?;
     let listener = std::net::TcpListener::bind(settings.bind)
         .with_context(|| format!("listening on {}; choose another port with --port", settings.bind))?;
@@ -57,6 +59,7 @@ pub async fn start(settings: &Settings, clock: Clock) -> anyhow::Result<Running>
         service: service.clone(),
         clock: clock.clone(),
         envelopes: Arc::new(Semaphore::new(ENVELOPES)),
+        feed_heartbeat: settings.feed.heartbeat,
         secure_cookies: settings.secure_cookies(),
         operator_token: settings.operator_token.clone(),
     });
@@ -98,7 +101,8 @@ pub async fn start(settings: &Settings, clock: Clock) -> anyhow::Result<Running>
     let server = server.run();
     let handle = server.handle();
     let jobs = settings.jobs.then(|| tokio::spawn(jobs::run(service.clone(), clock)));
-    Ok(Running { address, service, handle, server: tokio::spawn(server), jobs })
+    let watch = tokio::spawn(feed::watch(service.clone(), settings.feed.period));
+    Ok(Running { address, service, handle, server: tokio::spawn(server), jobs, watch })
 }
 
 impl Running {
@@ -107,6 +111,9 @@ impl Running {
         if let Some(jobs) = self.jobs {
             jobs.abort();
         }
+        self.watch.abort();
+        // Who waits would keep the server from ending.
+        self.service.store.heads().close();
         self.handle.stop(true).await;
         // The outcome of a server that was told to stop tells nothing.
         let _stopped = self.server.await;

@@ -2,6 +2,7 @@
 
 mod database;
 mod demo;
+mod epoch;
 mod migrate;
 mod openapi;
 mod organization;
@@ -35,6 +36,8 @@ enum Command {
     Demo(demo::DemoArgs),
     /// Adds an organization with its first director.
     Organization(organization::OrganizationArgs),
+    /// Makes the cursors of the change feeds void, so that readers start anew; run it once after restoring a backup.
+    Epoch(epoch::EpochArgs),
     /// Issues the access token of an app.
     Token(token::TokenArgs),
 }
@@ -64,6 +67,7 @@ async fn run(command: Command) -> anyhow::Result<()> {
         Command::Openapi => openapi::run(),
         Command::Demo(args) => demo::run(args).await,
         Command::Organization(args) => organization::run(args).await,
+        Command::Epoch(args) => epoch::run(args).await,
         Command::Token(args) => token::run(args).await,
     }
 }

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use crate::auth::{Secrets, Tokens};
 use crate::config::Settings;
 use crate::service::Service;
-use crate::storage::{Store, migrate};
+use crate::storage::{Heads, Store, migrate};
 use anyhow::{Context, Result};
 
 use super::database::{Database, DatabaseArgs};
@@ -52,7 +52,9 @@ impl ServiceArgs {
     /// The service's operations, for commands that do one and end.
     pub(super) async fn operations(&self, database: &Database) -> Result<Service> {
         let settings = self.settings(database)?;
-        let store = Store::new(&settings.database, 1).context("setting up database connections")?;
+        // Nobody waits at a feed of a command.
+        let store =
+            Store::new(&settings.database, 1, Heads::new(0, 0)).context("setting up database connections")?;
         migrate::check(&store).await?;
         let secrets = Secrets::load_or_create(&settings.secrets_dir)?;
         let tokens = Tokens::new(&settings.issuer(settings.bind), &secrets);

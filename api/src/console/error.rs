@@ -110,6 +110,7 @@ fn words(code: Code) -> (&'static str, &'static str) {
         | Code::Conflict
         | Code::Settled
         | Code::Taken
+        | Code::CursorLost
         | Code::TooLarge
         | Code::UnsupportedMediaType
         | Code::InvalidRecord => (

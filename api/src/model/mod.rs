@@ -2,6 +2,7 @@
 
 mod access;
 pub mod calculations;
+mod change;
 mod configuration;
 mod criteria;
 mod custody;
@@ -15,6 +16,7 @@ mod scheduling;
 mod start;
 
 pub use access::{App, Person, Principal, Role, Scope, SubjectKind};
+pub use change::{Change, ChangeKind, Concerns, Happening, Place};
 pub use configuration::{Crew, Lot, Membrane, Policy, Site, Unit, Version};
 pub use criteria::{CriteriaException, CriteriaSet, Weld};
 pub use custody::{Actor, CustodyState, Disposition, Held, HeldAs, Settled, Settlement};

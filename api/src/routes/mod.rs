@@ -8,6 +8,7 @@ mod custody;
 mod day;
 mod envelope;
 mod extract;
+mod feed;
 mod fits;
 mod fleet;
 mod readings;
@@ -20,6 +21,7 @@ mod trials;
 pub use extract::bearer;
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use actix_web::web::Data;
 use tokio::sync::Semaphore;
@@ -40,6 +42,8 @@ pub struct Context {
     pub secure_cookies: bool,
     /// Places for envelopes that are being read; shared, so that all workers together take so many.
     pub envelopes: Arc<Semaphore>,
+    /// How long a stream of changes is silent at most.
+    pub feed_heartbeat: Duration,
     /// Token that `/metrics` asks for.
     pub operator_token: Option<String>,
 }
@@ -58,6 +62,7 @@ pub fn register(config: &mut ServiceConfig<'_>) {
     fleet::register(config);
     scheduling::register(config);
     fits::register(config);
+    feed::register(config);
     records::register(config);
     day::register(config);
     retraction::register(config);

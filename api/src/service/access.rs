@@ -41,6 +41,15 @@ impl Service {
         })
     }
 
+    /// When a token ends that was accepted.
+    ///
+    /// # Errors
+    /// [`Error::Unauthenticated`] when it has ended.
+    pub fn token_ends(&self, token: &str, now: DateTime<Utc>) -> Result<DateTime<Utc>> {
+        let claims = self.tokens.check(token, now).map_err(|_| Error::Unauthenticated)?;
+        DateTime::from_timestamp(claims.exp, 0).ok_or(Error::Unauthenticated)
+    }
+
     fn issue(&self, caller: &Principal, now: DateTime<Utc>, lifetime: TimeDelta) -> String {
         let scope = caller.scopes.iter().map(|scope| scope.code()).collect::<Vec<_>>().join(" ");
         let grant = Grant {

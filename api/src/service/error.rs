@@ -41,6 +41,12 @@ pub enum Error {
     /// Too many failed sign-ins.
     #[error("too many tries")]
     TooManyTries,
+    /// A place in the change feed that is not one of it (any more).
+    #[error("the cursor leads nowhere")]
+    CursorLost,
+    /// Every place to wait in is taken.
+    #[error("too many are waiting")]
+    Crowded,
     /// The database failed.
     #[error(transparent)]
     Storage(#[from] storage::Error),

@@ -12,6 +12,7 @@ pub mod custody;
 pub mod day;
 pub mod derive;
 pub mod envelope;
+pub mod feed;
 pub mod fits;
 pub mod fleet;
 pub mod organizations;
@@ -28,6 +29,10 @@ pub mod units;
 pub use charts::ChartCache;
 pub use error::{Error, Result};
 
+use std::sync::Arc;
+
+use tokio::sync::Semaphore;
+
 use crate::auth::{Secrets, Tokens};
 use crate::model::Principal;
 use crate::storage::{self, Client, Store, Tenant};
@@ -43,12 +48,16 @@ pub struct Service {
     pub tokens: Tokens,
     /// Charts of units, kept between requests.
     pub charts: ChartCache,
+    /// Turns at reading change feeds.
+    pub feed_reads: Arc<Semaphore>,
 }
 
 impl Service {
     /// A service on these, that keeps no charts yet.
     pub fn new(store: Store, secrets: Secrets, tokens: Tokens) -> Self {
-        Self { store, secrets, tokens, charts: ChartCache::default() }
+        // Readers of change feeds come in crowds: a quarter of the connections is theirs.
+        let feed_reads = Arc::new(Semaphore::new((store.connections() / 4).max(1)));
+        Self { store, secrets, tokens, charts: ChartCache::default(), feed_reads }
     }
 }
 

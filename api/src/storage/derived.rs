@@ -1,11 +1,10 @@
-//! Derived state: standings, chart ends, flags, rechecks, and the change feed.
+//! Derived state: standings, chart ends, flags, rechecks.
 
 mod flags;
 mod histories;
 mod rechecks;
 mod state;
 
-use chrono::{DateTime, Utc};
 use futures_util::future::try_join_all;
 use tokio_postgres::Row;
 use uuid::Uuid;
@@ -17,17 +16,6 @@ pub use flags::{Flag, FlagFilter, flags, replace_flags};
 pub use histories::{ChartEnd, histories, replace_histories};
 pub use rechecks::{Recheck, RecheckFilter, Working, pending_rechecks, rechecks, replace_rechecks, working};
 pub use state::{UnitState, ensure_unit_state, lock_units, stale_units, unit_states, update_unit_state};
-
-/// Appends entries to the change feed; see the statement for what it promises.
-pub async fn append_changes(
-    tenant: &Tenant<'_>,
-    kinds: &[&str],
-    ids: &[Uuid],
-    now: DateTime<Utc>,
-) -> Result<()> {
-    tenant.execute(include_str!("derived/append_changes.sql"), &[&kinds, &ids, &now]).await?;
-    Ok(())
-}
 
 /// The first change entry about a subject, if there is one.
 pub async fn change_of(tenant: &Tenant<'_>, subject: Uuid) -> Result<Option<i64>> {

@@ -4,10 +4,12 @@
 //! organization as `$1`, so that tenancy holds twice.
 
 mod error;
+mod heads;
 mod si;
 mod tenant;
 
 pub mod access;
+pub mod changes;
 pub mod configuration;
 pub mod custody;
 pub mod derived;
@@ -16,6 +18,7 @@ pub mod migrate;
 pub mod records;
 
 pub use error::Error;
+pub use heads::Heads;
 pub use si::Stored;
 pub use tenant::{Client, Store, Tenant};
 

@@ -10,7 +10,7 @@ use tokio_postgres::types::ToSql;
 use tokio_postgres::{Config, IsolationLevel, NoTls, Row};
 use uuid::Uuid;
 
-use super::Result;
+use super::{Heads, Result};
 
 /// Every statement here is an indexed look-up. A plan that was cached while the tables were still empty must not
 /// become a scan of full ones, so scans and the joins that need them are priced out.
@@ -20,6 +20,7 @@ const PLANS: &str = "-c enable_seqscan=off -c enable_hashjoin=off -c enable_merg
 #[derive(Clone, Debug)]
 pub struct Store {
     pool: Pool,
+    heads: Heads,
 }
 
 /// What waits for a commit.
@@ -27,12 +28,13 @@ type Actions = Vec<Box<dyn FnOnce() + Send>>;
 
 /// One borrowed connection.
 #[derive(Debug)]
-pub struct Client(Object);
+pub struct Client(Object, Heads);
 
 /// A transaction in which one organization's rows, and no others, can be seen.
 pub struct Tenant<'a> {
     transaction: Transaction<'a>,
     organization: Uuid,
+    heads: Heads,
     /// What is to happen once it is committed; `None` in a transaction that only reads.
     once_committed: Option<Mutex<Actions>>,
 }
@@ -44,13 +46,14 @@ impl std::fmt::Debug for Tenant<'_> {
 }
 
 impl Store {
-    /// A pool of at most `connections`; opens none yet.
+    /// A pool of at most `connections`; opens none yet. Who follows a change feed waits at `heads`.
     ///
     /// # Errors
     /// When the pool's settings contradict each other.
     pub fn new(
         config: &Config,
         connections: usize,
+        heads: Heads,
     ) -> std::result::Result<Self, deadpool_postgres::BuildError> {
         let mut config = config.clone();
         config.connect_timeout(Duration::from_secs(5));
@@ -68,7 +71,7 @@ impl Store {
                 recycle: Some(Duration::from_secs(5)),
             })
             .build()?;
-        Ok(Self { pool })
+        Ok(Self { pool, heads })
     }
 
     /// Borrows a connection.
@@ -76,7 +79,7 @@ impl Store {
     /// # Errors
     /// When none can be had within the pool's time limits.
     pub async fn client(&self) -> Result<Client> {
-        Ok(Client(self.pool.get().await?))
+        Ok(Client(self.pool.get().await?, self.heads.clone()))
     }
 
     /// Whether the database answers.
@@ -86,6 +89,16 @@ impl Store {
     pub async fn ping(&self) -> Result<()> {
         self.client().await?.0.simple_query("SELECT 1").await?;
         Ok(())
+    }
+
+    /// How many connections there are at most.
+    pub fn connections(&self) -> usize {
+        self.pool.status().max_size
+    }
+
+    /// The ends of the change feeds at which somebody waits.
+    pub fn heads(&self) -> &Heads {
+        &self.heads
     }
 
     /// Closes every connection.
@@ -102,7 +115,7 @@ impl Client {
     /// When the database refuses.
     pub async fn tenant(&mut self, organization: Uuid) -> Result<Tenant<'_>> {
         let transaction = self.0.transaction().await?;
-        Tenant::begin(transaction, organization, Some(Mutex::default())).await
+        Tenant::begin((transaction, self.1.clone()), organization, Some(Mutex::default())).await
     }
 
     /// Opens a transaction on `organization` that only reads, all of it from one moment (REPEATABLE READ): what several
@@ -112,7 +125,8 @@ impl Client {
     /// When the database refuses.
     pub async fn snapshot(&mut self, organization: Uuid) -> Result<Tenant<'_>> {
         let transaction = self.0.build_transaction().isolation_level(IsolationLevel::RepeatableRead);
-        Tenant::begin(transaction.read_only(true).start().await?, organization, None).await
+        let transaction = transaction.read_only(true).start().await?;
+        Tenant::begin((transaction, self.1.clone()), organization, None).await
     }
 
     /// Rows of a statement on the tables without row security (the directory, the catalog).
@@ -127,18 +141,23 @@ impl Client {
 
 impl<'a> Tenant<'a> {
     async fn begin(
-        transaction: Transaction<'a>,
+        (transaction, heads): (Transaction<'a>, Heads),
         organization: Uuid,
         once_committed: Option<Mutex<Actions>>,
     ) -> Result<Self> {
         // Literal text of a parsed UUID: a parameter is not propagated by a distributed PostgreSQL.
         transaction.batch_execute(&format!("SET LOCAL lapwatch.organization = '{organization}'")).await?;
-        Ok(Self { transaction, organization, once_committed })
+        Ok(Self { transaction, organization, heads, once_committed })
     }
 
     /// The organization whose rows this sees.
     pub fn organization(&self) -> Uuid {
         self.organization
+    }
+
+    /// The ends of the change feeds at which somebody waits.
+    pub fn heads(&self) -> &Heads {
+        &self.heads
     }
 
     /// Runs a statement whose `$1` is the organization and `$2`… are `params`; gives its rows.

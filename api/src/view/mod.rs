@@ -6,6 +6,7 @@ pub mod carried;
 pub mod custody;
 pub mod envelope;
 pub mod evaluation;
+pub mod feed;
 pub mod fits;
 pub mod fleet;
 pub mod history;

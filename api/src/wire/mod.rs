@@ -4,6 +4,7 @@
 pub mod access;
 pub mod calculations;
 pub mod configuration;
+mod cursor;
 pub mod custody;
 pub mod day;
 pub mod envelope;
@@ -19,6 +20,7 @@ pub mod starting;
 mod text;
 pub mod trial;
 
+pub use cursor::Cursor;
 pub use json::{JsonError, parse, same_value};
 pub use list::Page;
 pub use measurement::{Measurement, Reader, SETTABLE_CELSIUS};

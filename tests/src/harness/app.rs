@@ -8,6 +8,7 @@ use chrono::{DateTime, TimeDelta, TimeZone, Utc};
 use lapwatch_api::auth::{Grant, hash_password};
 use lapwatch_api::clock::Clock;
 use lapwatch_api::config::Settings;
+use lapwatch_api::embedded::OWNER;
 use lapwatch_api::jobs;
 use lapwatch_api::model::{Person, Scope};
 use lapwatch_api::server::{self, Running};
@@ -97,11 +98,29 @@ impl App {
         Self::try_start(an_ordinary_noon(), 16).await.expect("the service starts")
     }
 
+    /// Starts the service with other settings than those of the other tests.
+    ///
+    /// # Panics
+    ///
+    /// As [`App::start`].
+    pub async fn start_with(change: impl FnOnce(&mut Settings)) -> Self {
+        Self::try_start_with(an_ordinary_noon(), 4, change).await.expect("the service starts")
+    }
+
     async fn try_start(now: DateTime<Utc>, connections: usize) -> Result<Self> {
+        Self::try_start_with(now, connections, |_| ()).await
+    }
+
+    async fn try_start_with(
+        now: DateTime<Utc>,
+        connections: usize,
+        change: impl FnOnce(&mut Settings),
+    ) -> Result<Self> {
         let database = TestDatabase::make().await?;
         let secrets = TestFolder::make()?;
         let clock = Clock::manual(now);
-        let settings = settings(&database, &secrets, connections);
+        let mut settings = settings(&database, &secrets, connections);
+        change(&mut settings);
         let clock_of_server = clock.clone();
         let running = runtime()
             .spawn(async move { server::start(&settings, clock_of_server).await })
@@ -232,6 +251,38 @@ impl App {
         }
     }
 
+    /// Copies the database as it is; answers the name of the copy.
+    ///
+    /// # Panics
+    ///
+    /// When the server refuses.
+    pub async fn back_up(&self) -> String {
+        self.let_the_database_answer(false).await;
+        let (name, copy) = (self.database.name(), format!("{}_copy", self.database.name()));
+        let sql = format!("CREATE DATABASE {copy} OWNER {OWNER} TEMPLATE {name} STRATEGY WAL_LOG");
+        self.on_the_server(&sql).await;
+        self.let_the_database_answer(true).await;
+        copy
+    }
+
+    /// Puts the copy in the place of the database, which is lost.
+    ///
+    /// # Panics
+    ///
+    /// When the server refuses.
+    pub async fn restore(&self, copy: &str) {
+        let name = self.database.name();
+        self.on_the_server(&format!("DROP DATABASE {name} WITH (FORCE)")).await;
+        self.on_the_server(&format!("ALTER DATABASE {copy} RENAME TO {name}")).await;
+    }
+
+    async fn on_the_server(&self, sql: &str) {
+        let mut config = self.database.superuser_config();
+        config.dbname("postgres");
+        let superuser = log_in(&config).await.expect("the superuser logs in");
+        superuser.batch_execute(sql).await.unwrap_or_else(|error| panic!("{sql}: {error:?}"));
+    }
+
     /// Does what the service does by itself every minute.
     ///
     /// # Panics
@@ -262,6 +313,9 @@ pub fn settings(database: &TestDatabase, secrets: &TestFolder, connections: usiz
     settings.operator_token = Some(OPERATOR_TOKEN.to_owned());
     settings.workers = Some(1);
     settings.jobs = false;
+    // Impatient, so that no test waits.
+    settings.feed.period = Duration::from_millis(50);
+    settings.feed.heartbeat = Duration::from_millis(100);
     settings
 }
 

@@ -40,6 +40,15 @@ async fn provoke(code: Code, app: &App, shop: &Shop) -> Reply {
             });
             director.post("/v1/people", &body).await
         }
+        Code::CursorLost => {
+            let ahead = director.get("/v1/changes?after=now").await.expect(200)["through"].clone();
+            app.superuser()
+                .await
+                .execute("UPDATE change_counter SET epoch = gen_random_uuid()", &[])
+                .await
+                .expect("another epoch begins");
+            director.get(&format!("/v1/changes?after={}", ahead.as_str().expect("a cursor"))).await
+        }
         Code::TooLarge => director.post_text("/v1/trials", " ".repeat(9_000_000)).await,
         Code::UnsupportedMediaType => {
             Reply::of(director.request(Method::POST, "/v1/trials").body("<trial/>")).await

@@ -5,6 +5,7 @@ mod any_order;
 mod apps;
 mod calculations;
 mod carried;
+mod changes;
 mod configuration;
 mod criteria_exceptions;
 mod day;

@@ -1,0 +1,144 @@
+//! Entries of the change feed.
+
+use chrono::{DateTime, Utc};
+use lapwatch_domain::coded_enum;
+use uuid::Uuid;
+
+use super::Scope;
+
+coded_enum! {
+    /// What kind of thing an entry of the change feed is about.
+    pub enum ChangeKind {
+        /// A trial.
+        Trial = "trial",
+        /// What another person read of a trial's strips.
+        SecondReading = "second_reading",
+        /// A held item.
+        Custody = "custody",
+        /// A service event.
+        ServiceEvent = "service_event",
+        /// A day plan.
+        DayPlan = "day_plan",
+        /// A production span.
+        ProductionSpan = "production_span",
+        /// A decision.
+        Decision = "decision",
+        /// Where a unit stands.
+        Standing = "standing",
+        /// A flag.
+        Flag = "flag",
+        /// A recheck.
+        Recheck = "recheck",
+        /// A fit of the fleet.
+        FleetFit = "fleet_fit",
+        /// A unit.
+        Unit = "unit",
+        /// A crew.
+        Crew = "crew",
+        /// A site.
+        Site = "site",
+        /// A membrane.
+        Membrane = "membrane",
+        /// A lot.
+        Lot = "lot",
+        /// Criteria of one job.
+        CriteriaException = "criteria_exception",
+        /// The organization's criteria.
+        Criteria = "criteria",
+        /// The organization's policy.
+        Policy = "policy",
+    }
+}
+
+/// Whom an entry concerns, of the callers that act for one crew.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Concerns {
+    /// Every crew.
+    Everybody,
+    /// The crew that the record names.
+    ItsCrew,
+    /// The crew that has the unit now.
+    CrewOfUnit,
+}
+
+impl ChangeKind {
+    /// What a caller needs to read things of this kind, and so to hear of them.
+    pub fn scope(self) -> Scope {
+        match self {
+            Self::Trial | Self::SecondReading | Self::Custody => Scope::TrialsRead,
+            Self::ServiceEvent | Self::Standing | Self::FleetFit | Self::Unit => Scope::UnitsRead,
+            Self::DayPlan | Self::ProductionSpan => Scope::PlansRead,
+            Self::Decision | Self::Flag | Self::Recheck => Scope::RechecksRead,
+            Self::Crew
+            | Self::Site
+            | Self::Membrane
+            | Self::Lot
+            | Self::CriteriaException
+            | Self::Criteria
+            | Self::Policy => Scope::ConfigurationRead,
+        }
+    }
+
+    /// Whom its entries concern.
+    pub fn concerns(self) -> Concerns {
+        match self {
+            Self::Trial | Self::SecondReading | Self::Custody | Self::DayPlan | Self::Recheck => {
+                Concerns::ItsCrew
+            }
+            Self::ServiceEvent
+            | Self::ProductionSpan
+            | Self::Decision
+            | Self::Standing
+            | Self::Flag
+            | Self::Unit => Concerns::CrewOfUnit,
+            Self::FleetFit
+            | Self::Crew
+            | Self::Site
+            | Self::Membrane
+            | Self::Lot
+            | Self::CriteriaException
+            | Self::Criteria
+            | Self::Policy => Concerns::Everybody,
+        }
+    }
+}
+
+coded_enum! {
+    /// What happened to the thing that an entry is about.
+    pub enum Happening {
+        /// The feed tells of it for the first time.
+        Added = "added",
+        /// It is another than it was.
+        Changed = "changed",
+        /// It is there no more, or no longer the crew's.
+        Gone = "gone",
+    }
+}
+
+/// A place in an organization's change feed: behind the entry with this number. Ordered within one epoch only.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Place {
+    /// The life of the database that gave the number.
+    pub epoch: Uuid,
+    /// Number of the entry before this place; 0 at the beginning.
+    pub seq: i64,
+}
+
+/// One entry of the change feed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Change {
+    /// The place behind it.
+    pub place: Place,
+    /// What it is about.
+    pub kind: ChangeKind,
+    /// Id of that.
+    pub subject: Uuid,
+    /// What happened to it.
+    pub happening: Happening,
+    /// When it was stored.
+    pub at: DateTime<Utc>,
+    /// The unit that it is about.
+    pub unit: Option<Uuid>,
+    /// The crew that the record names.
+    pub crew: Option<Uuid>,
+}
