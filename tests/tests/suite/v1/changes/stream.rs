@@ -87,7 +87,8 @@ async fn a_stream_tells_what_was_and_then_what_happens() {
     let mut line = Line::of(Line::open(&director, "", None).await);
     let mut seen = Vec::new();
     let mut last = String::new();
-    while seen.len() < 5 {
+    // Five things and a standing.
+    while seen.len() < 6 {
         let event = line.until("change").await;
         seen.push(told(&event.data.expect("data")));
         last = event.id.expect("an id");
