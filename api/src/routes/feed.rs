@@ -7,7 +7,7 @@ use std::time::Duration;
 use actix_web::http::header::{
     CACHE_CONTROL, ContentEncoding, ETAG, EntityTag, Header as _, IfNoneMatch, LINK,
 };
-use actix_web::web::Query;
+use actix_web::web::{Json, Query};
 use actix_web::{HttpRequest, HttpResponse, get};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
@@ -20,7 +20,9 @@ use super::extract::{Caller, UnitsRead};
 use super::{Context, Reply, Shared};
 use crate::model::{ChangeKind, Principal};
 use crate::problem::{Code, Problem};
+use crate::service::device;
 use crate::service::feed::{Follower, Start, Stretch, Wanted, read};
+use crate::view::device::DeviceSnapshot;
 use crate::view::feed::Changes;
 use crate::wire::Cursor;
 
@@ -170,7 +172,34 @@ fn start(given: Option<&str>, name: &str, caller: &Principal) -> Reply<Start> {
     }
 }
 
+/// Whose snapshot to take.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct SnapshotQuery {
+    /// The crew; absent: the one that the token acts for, else the whole organization.
+    crew_id: Option<Uuid>,
+}
+
+/// What a crew's phone has to know before it goes offline: its units with standing and set point, rechecks, membranes, lots,
+/// criteria. What changes afterwards is told by `/v1/changes` after `through`, for the same crew: read anew what is `added` or
+/// `changed`, forget what is `gone`. Take another when `fresh_until` has passed or a cursor is answered with `cursor_lost`.
+#[utoipa::path(
+    tag = "feed", security(("bearer" = ["units:read", "rechecks:read", "configuration:read"])), params(SnapshotQuery),
+    responses((status = 200, description = "What is so now.", body = DeviceSnapshot))
+)]
+#[get("/v1/device-snapshot")]
+async fn get_device_snapshot(
+    caller: Caller<UnitsRead>,
+    context: Shared,
+    query: Query<SnapshotQuery>,
+) -> Reply<Json<DeviceSnapshot>> {
+    let now = context.clock.now();
+    let snapshot = device::snapshot(&context.service, &caller, query.crew_id, now).await?;
+    Ok(Json(DeviceSnapshot::of(caller.organization, &snapshot, now)))
+}
+
 /// Registers the operations of this file.
 pub(super) fn register(config: &mut ServiceConfig<'_>) {
-    config.service(list_changes).service(stream::follow_changes);
+    config.service(list_changes).service(stream::follow_changes).service(get_device_snapshot);
 }

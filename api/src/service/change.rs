@@ -6,7 +6,7 @@ use uuid::Uuid;
 
 use super::{Result, Service, organizations};
 use crate::model::ChangeKind;
-use crate::storage::{Tenant, changes};
+use crate::storage::{Tenant, changes, configuration};
 
 /// Appends one entry for each (kind, subject), in that order; call it last before committing.
 ///
@@ -20,6 +20,26 @@ pub async fn append(tenant: &Tenant<'_>, subjects: &[(&str, Uuid)], now: DateTim
         "an unknown kind: {kinds:?}"
     );
     Ok(changes::append(tenant, &kinds, &ids, now).await?)
+}
+
+/// Tells of configuration that was recorded for a later time, once that has come. Answers of how much.
+///
+/// # Errors
+/// [`super::Error::Storage`].
+pub async fn tell_what_came_into_force(
+    service: &Service,
+    organization: Uuid,
+    now: DateTime<Utc>,
+) -> Result<usize> {
+    let mut client = service.store.client().await?;
+    let tenant = client.tenant(organization).await?;
+    let came = configuration::came_into_force(&tenant, now).await?;
+    if !came.is_empty() {
+        let subjects: Vec<_> = came.iter().map(|(kind, id)| (kind.as_str(), *id)).collect();
+        append(&tenant, &subjects, now).await?;
+        tenant.commit().await?;
+    }
+    Ok(came.len())
 }
 
 /// Begins another epoch in every organization's feed: what readers know of the numbers given so far counts no more. Answers

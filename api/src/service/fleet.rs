@@ -10,7 +10,7 @@ use super::steps::{WithSteps, with_steps};
 use super::{Error, Result, Service, derive, open_to_read};
 use crate::model::{Crew, Principal, Site, Unit, Version};
 use crate::storage::derived::{Flag, FlagFilter, Recheck, RecheckFilter, UnitState};
-use crate::storage::{self, configuration};
+use crate::storage::{self, Tenant, configuration};
 
 /// One unit on the fleet's board.
 #[derive(Debug)]
@@ -36,28 +36,37 @@ pub struct FleetRow {
 pub async fn board(service: &Service, caller: &Principal, now: DateTime<Utc>) -> Result<Vec<FleetRow>> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    let units = configuration::all_in_force::<Unit>(&tenant, now).await?;
-    let crews = by_id(configuration::all_in_force::<Crew>(&tenant, now).await?);
-    let sites = by_id(configuration::all_in_force::<Site>(&tenant, now).await?);
-    let mut states: HashMap<Uuid, UnitState> = storage::derived::unit_states(&tenant, None)
+    rows(&tenant, |unit| caller.acts_for(unit.value.crew_id), now).await
+}
+
+/// Every unit that is not retired and of these, by label.
+pub(super) async fn rows(
+    tenant: &Tenant<'_>,
+    of_these: impl Fn(&Version<Unit>) -> bool,
+    now: DateTime<Utc>,
+) -> Result<Vec<FleetRow>> {
+    let units = configuration::all_in_force::<Unit>(tenant, now).await?;
+    let crews = by_id(configuration::all_in_force::<Crew>(tenant, now).await?);
+    let sites = by_id(configuration::all_in_force::<Site>(tenant, now).await?);
+    let mut states: HashMap<Uuid, UnitState> = storage::derived::unit_states(tenant, None)
         .await?
         .into_iter()
         .map(|state| (state.unit_id, state))
         .collect();
     let mut pending: HashMap<Uuid, Recheck> = HashMap::new();
     // The latest due comes first, so the earliest pending one of a unit is the last that is entered.
-    for recheck in storage::derived::pending_rechecks(&tenant).await? {
+    for recheck in storage::derived::pending_rechecks(tenant).await? {
         pending.insert(recheck.unit_id, recheck);
     }
     let mut flags: HashMap<Uuid, Vec<Flag>> = HashMap::new();
     for flag in
-        storage::derived::flags(&tenant, FlagFilter::default()).await?.into_iter().filter(Flag::is_unsettled)
+        storage::derived::flags(tenant, FlagFilter::default()).await?.into_iter().filter(Flag::is_unsettled)
     {
         flags.entry(flag.unit_id).or_default().push(flag);
     }
     let mut rows: Vec<FleetRow> = units
         .into_iter()
-        .filter(|unit| !unit.retired && caller.acts_for(unit.value.crew_id))
+        .filter(|unit| !unit.retired && of_these(unit))
         .filter_map(|unit| {
             let crew = unit.value.crew_id.and_then(|id| crews.get(&id)).cloned();
             let site = crew.as_ref().and_then(|crew| sites.get(&crew.value.site_id)).cloned();

@@ -11,6 +11,7 @@ pub mod configuration;
 pub mod custody;
 pub mod day;
 pub mod derive;
+pub mod device;
 pub mod envelope;
 pub mod feed;
 pub mod fits;

@@ -59,6 +59,18 @@ pub async fn all_in_force<T: Subject>(tenant: &Tenant<'_>, at: DateTime<Utc>) ->
     tenant.rows(T::IN_FORCE, &[&at, &Uuid::nil(), &Uuid::max()]).await?.iter().map(version_from).collect()
 }
 
+/// The first time after `at` at which something that is recorded already comes into force.
+pub async fn next_in_force(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<Option<DateTime<Utc>>> {
+    let row = tenant.row(include_str!("configuration/next_in_force.sql"), &[&at]).await?;
+    Ok(row.and_then(|row| row.get("at")))
+}
+
+/// What has come into force by `now` without having been told of since: its kind and id.
+pub async fn came_into_force(tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<(String, Uuid)>> {
+    let rows = tenant.rows(include_str!("configuration/came_into_force.sql"), &[&now]).await?;
+    Ok(rows.iter().map(|row| (row.get("kind"), row.get("id"))).collect())
+}
+
 fn version_from<T: Subject>(row: &Row) -> Result<Version<T>> {
     Ok(Version {
         id: row.get("id"),

@@ -370,7 +370,8 @@ impl Fleet {
 }
 
 impl FleetUnit {
-    fn of(row: &FleetRow, now: DateTime<Utc>) -> Self {
+    /// The unit as it stands at `now`.
+    pub fn of(row: &FleetRow, now: DateTime<Utc>) -> Self {
         Self {
             unit_id: row.unit.id,
             label: row.unit.value.label.clone(),

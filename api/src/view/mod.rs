@@ -4,6 +4,7 @@ pub mod answer;
 pub mod calculations;
 pub mod carried;
 pub mod custody;
+pub mod device;
 pub mod envelope;
 pub mod evaluation;
 pub mod feed;

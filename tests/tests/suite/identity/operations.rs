@@ -129,7 +129,8 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         | "list_people"
         | "list_apps"
         | "list_changes"
-        | "follow_changes" => plain(None),
+        | "follow_changes"
+        | "get_device_snapshot" => plain(None),
         "get_history" | "get_standing" | "get_unit" => about(shop.unit),
         "get_starting_steps" => version(
             json!({
@@ -341,6 +342,8 @@ async fn the_right_caller_is_served_by_every_operation() {
         // Who adds somebody must be able to do what they will be able to do.
         let given: Vec<&str> = match operation.id.as_str() {
             "add_app" => vec!["trials:read"],
+            // It shows more than units.
+            "get_device_snapshot" => vec!["rechecks:read", "configuration:read"],
             // What is released is a service event.
             "release_held_item" => vec!["units:write"],
             "add_person" => Role::Lead.scopes().into_iter().map(Scope::code).collect(),

@@ -1,8 +1,11 @@
 //! What a crew's phone is told of.
 
-use chrono::TimeDelta;
-use lapwatch_tests::harness::{App, Shop, Trial};
+use std::collections::BTreeSet;
+
+use chrono::{DateTime, TimeDelta, Utc};
+use lapwatch_tests::harness::{App, Caller, Shop, Trial};
 use serde_json::{Value, json};
+use uuid::Uuid;
 
 use super::{event, read_all};
 
@@ -81,4 +84,100 @@ async fn a_flag_that_late_evidence_explains_away_or_replaces_is_gone() {
     let first = &ids(&before, "flag")[0].1;
     assert!(ids(&after, "flag").contains(&("gone", first.clone())), "{after:?}");
     assert!(after.iter().any(|item| item["event"] == "added"), "{after:?}");
+}
+
+/// What a phone knows: a snapshot, and what the feed has told of since.
+struct Phone {
+    units: BTreeSet<String>,
+    place: String,
+}
+
+impl Phone {
+    async fn begin(caller: &Caller<'_>) -> Self {
+        let snapshot = caller.get("/v1/device-snapshot").await.expect(200);
+        let units = snapshot["units"].as_array().expect("units");
+        let units = units.iter().map(|unit| unit["unit"]["id"].as_str().expect("an id").to_owned()).collect();
+        Self { units, place: snapshot["through"].as_str().expect("a cursor").to_owned() }
+    }
+
+    async fn go_on(&mut self, caller: &Caller<'_>) {
+        let (items, through) = read_all(caller, "kinds=unit&limit=2", Some(&self.place)).await;
+        for item in items {
+            let id = item["id"].as_str().expect("an id").to_owned();
+            if item["event"] == "gone" {
+                self.units.remove(&id)
+            } else {
+                self.units.insert(id)
+            };
+        }
+        self.place = through;
+    }
+}
+
+#[tokio::test]
+async fn a_snapshot_and_what_came_since_are_what_a_new_snapshot_says() {
+    let app = App::start().await;
+    let director = app.director();
+    let ours = Shop::open(&director).await;
+    let theirs = ours.another_crew(&director).await;
+    director.post("/v1/trials", &Trial::good_sweep(&ours, app.now()).json()).await.expect(201);
+    let caller = app.app_of_crew(&SCOPES, ours.crew).await;
+
+    let snapshot = caller.get("/v1/device-snapshot").await.expect(200);
+    assert_eq!(snapshot["crew"]["id"], json!(ours.crew));
+    assert_eq!(snapshot["sites"][0]["id"], json!(ours.site));
+    assert_eq!(snapshot["units"].as_array().expect("units").len(), 1);
+    let unit = &snapshot["units"][0];
+    assert_eq!((&unit["unit"]["id"], &unit["state"]["unit_id"]), (&json!(ours.unit), &json!(ours.unit)));
+    assert!(unit["state"]["set_point"]["value"].is_number(), "{unit}");
+    assert_eq!(snapshot["membranes"][0]["id"], json!(ours.membrane));
+    assert_eq!(snapshot["lots"][0]["id"], json!(ours.lot));
+    assert!(snapshot["criteria"]["share_limit"].is_number() && snapshot["policy"]["shift_start"].is_string());
+    assert!(!snapshot.to_string().contains(&theirs.unit.to_string()), "{snapshot}");
+    assert_eq!(snapshot["fresh_until"], Value::Null);
+    caller.get(&format!("/v1/device-snapshot?crew_id={}", theirs.crew)).await.problem(403, "forbidden");
+    let whole = director.get("/v1/device-snapshot").await.expect(200);
+    assert_eq!((whole["units"].as_array().expect("units").len(), &whole["crew"]), (2, &Value::Null));
+    director.get(&format!("/v1/device-snapshot?crew_id={}", ours.unit)).await.problem(404, "not_found");
+
+    // Units come, go to another crew, come back, and are retired; some of it is recorded for a later time.
+    let mut phone = Phone::begin(&caller).await;
+    let form = |unit: Uuid, crew: Uuid, retired: bool, from: DateTime<Utc>| {
+        let mut form = Shop { unit, crew, ..ours }.unit_form();
+        form["effective_from"] = json!(from);
+        form["retired"] = json!(retired);
+        form
+    };
+    let others: Vec<Uuid> = (0..3).map(|_| Uuid::now_v7()).collect();
+    let steps = [
+        (ours.unit, theirs.crew, false, 0),
+        (others[0], ours.crew, false, 0),
+        (others[1], ours.crew, false, 0),
+        (others[2], theirs.crew, false, 0),
+        (theirs.unit, ours.crew, false, 0),
+        (others[0], ours.crew, true, 0),
+        (others[1], theirs.crew, false, 30),
+        (others[2], ours.crew, false, 30),
+        (theirs.unit, theirs.crew, false, 0),
+    ];
+    for (unit, crew, retired, later_min) in steps {
+        app.pass(TimeDelta::minutes(1));
+        let from = app.now() + TimeDelta::minutes(later_min);
+        director.post("/v1/units", &form(unit, crew, retired, from)).await.expect(201);
+        phone.go_on(&caller).await;
+        assert_eq!(phone.units, Phone::begin(&caller).await.units);
+    }
+    let fresh = caller.get("/v1/device-snapshot").await.expect(200);
+    assert!(fresh["fresh_until"].is_string(), "two moves are to come: {fresh}");
+    // Their time comes.
+    app.pass(TimeDelta::minutes(35));
+    app.run_jobs().await;
+    phone.go_on(&caller).await;
+    assert_eq!(phone.units, BTreeSet::from([others[2].to_string()]));
+    assert_eq!(phone.units, Phone::begin(&caller).await.units);
+    // It is told of once.
+    let place = phone.place.clone();
+    app.run_jobs().await;
+    let (again, _) = read_all(&caller, "kinds=unit", Some(&place)).await;
+    assert_eq!(again, Vec::<Value>::new());
 }
