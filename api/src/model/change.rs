@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use lapwatch_domain::coded_enum;
 use uuid::Uuid;
 
-use super::Scope;
+use super::{RecordKind, Scope};
 
 coded_enum! {
     /// What kind of thing an entry of the change feed is about.
@@ -21,6 +21,12 @@ coded_enum! {
         DayPlan = "day_plan",
         /// A production span.
         ProductionSpan = "production_span",
+        /// Something that happened in the course of a day.
+        DayEvent = "day_event",
+        /// A seam check.
+        SeamCheck = "seam_check",
+        /// A record that withdraws another.
+        Retraction = "retraction",
         /// A decision.
         Decision = "decision",
         /// Where a unit stands.
@@ -50,6 +56,22 @@ coded_enum! {
     }
 }
 
+impl From<RecordKind> for ChangeKind {
+    fn from(kind: RecordKind) -> Self {
+        match kind {
+            RecordKind::Trial => Self::Trial,
+            RecordKind::ServiceEvent => Self::ServiceEvent,
+            RecordKind::DayPlan => Self::DayPlan,
+            RecordKind::ProductionSpan => Self::ProductionSpan,
+            RecordKind::DayEvent => Self::DayEvent,
+            RecordKind::SeamCheck => Self::SeamCheck,
+            RecordKind::Retraction => Self::Retraction,
+            RecordKind::Decision => Self::Decision,
+            RecordKind::SecondReading => Self::SecondReading,
+        }
+    }
+}
+
 /// Whom an entry concerns, of the callers that act for one crew.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Concerns {
@@ -59,15 +81,17 @@ pub enum Concerns {
     ItsCrew,
     /// The crew that has the unit now.
     CrewOfUnit,
+    /// Either, by the record that is withdrawn; everybody, where neither is known.
+    EitherCrew,
 }
 
 impl ChangeKind {
     /// What a caller needs to read things of this kind, and so to hear of them.
     pub fn scope(self) -> Scope {
         match self {
-            Self::Trial | Self::SecondReading | Self::Custody => Scope::TrialsRead,
+            Self::Trial | Self::SecondReading | Self::Custody | Self::Retraction => Scope::TrialsRead,
             Self::ServiceEvent | Self::Standing | Self::FleetFit | Self::Unit => Scope::UnitsRead,
-            Self::DayPlan | Self::ProductionSpan => Scope::PlansRead,
+            Self::DayPlan | Self::ProductionSpan | Self::DayEvent | Self::SeamCheck => Scope::PlansRead,
             Self::Decision | Self::Flag | Self::Recheck => Scope::RechecksRead,
             Self::Crew
             | Self::Site
@@ -82,15 +106,20 @@ impl ChangeKind {
     /// Whom its entries concern.
     pub fn concerns(self) -> Concerns {
         match self {
-            Self::Trial | Self::SecondReading | Self::Custody | Self::DayPlan | Self::Recheck => {
-                Concerns::ItsCrew
-            }
+            Self::Trial
+            | Self::SecondReading
+            | Self::Custody
+            | Self::DayPlan
+            | Self::DayEvent
+            | Self::Recheck => Concerns::ItsCrew,
             Self::ServiceEvent
             | Self::ProductionSpan
+            | Self::SeamCheck
             | Self::Decision
             | Self::Standing
             | Self::Flag
             | Self::Unit => Concerns::CrewOfUnit,
+            Self::Retraction => Concerns::EitherCrew,
             Self::FleetFit
             | Self::Crew
             | Self::Site
@@ -141,4 +170,19 @@ pub struct Change {
     pub unit: Option<Uuid>,
     /// The crew that the record names.
     pub crew: Option<Uuid>,
+    /// When what it tells of happened, of records that are listed from a time on.
+    pub since: Option<DateTime<Utc>>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Entries are written with the code of the record's kind.
+    #[test]
+    fn every_kind_of_record_is_told_of_under_its_own_name() {
+        for kind in RecordKind::ALL {
+            assert_eq!(ChangeKind::from(*kind).code(), kind.code());
+        }
+    }
 }

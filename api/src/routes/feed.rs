@@ -186,7 +186,11 @@ struct SnapshotQuery {
 /// `changed`, forget what is `gone`. Take another when `fresh_until` has passed or a cursor is answered with `cursor_lost`.
 #[utoipa::path(
     tag = "feed", security(("bearer" = ["units:read", "rechecks:read", "configuration:read"])), params(SnapshotQuery),
-    responses((status = 200, description = "What is so now.", body = DeviceSnapshot))
+    responses(
+        (status = 200, description = "What is so now.", body = DeviceSnapshot),
+        (status = 404, description = "There is no such crew.", body = crate::problem::ProblemBody,
+         content_type = "application/problem+json"),
+    )
 )]
 #[get("/v1/device-snapshot")]
 async fn get_device_snapshot(

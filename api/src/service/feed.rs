@@ -16,6 +16,10 @@ use crate::model::{Change, ChangeKind, Concerns, Happening, Place, Principal, Un
 use crate::storage::changes::{self, Entry};
 use crate::storage::{Tenant, configuration};
 
+/// So many entries are looked through at a time: who asks for a rare kind gets an empty stretch now and then, and nobody keeps
+/// a connection for long.
+const LOOKED_THROUGH: i64 = 10_000;
+
 /// What a reader wants to hear of.
 #[derive(Debug, Clone)]
 pub struct Wanted {
@@ -90,11 +94,12 @@ pub async fn read(
     let tenant = open_to_read(&mut client, caller).await?;
     let head = changes::head(&tenant).await?;
     let from = begin(start, head)?;
-    let entries = changes::after(&tenant, from, &wanted.kinds, wanted.limit).await?;
-    // Fewer than asked: there are no more up to the end.
+    let upto = head.seq.min(from.saturating_add(LOOKED_THROUGH));
+    let entries = changes::after(&tenant, (from, upto), &wanted.kinds, wanted.limit).await?;
+    // Fewer than asked: there are no more up to there.
     let through = match entries.last() {
         Some(last) if entries.len() == wanted.limit => last.seq,
-        _ => head.seq,
+        _ => upto,
     };
     let sight = Sight::of(&tenant, wanted.crew, now).await?;
     let change = |entry: &Entry| {
@@ -106,6 +111,7 @@ pub async fn read(
             at: entry.at,
             unit: entry.unit,
             crew: entry.crew,
+            since: entry.since,
         })
     };
     Ok(Stretch {
@@ -166,6 +172,10 @@ impl Sight {
         match entry.kind.concerns() {
             Concerns::Everybody => Some(plain),
             Concerns::ItsCrew => (entry.crew == Some(*crew)).then_some(plain),
+            Concerns::EitherCrew => {
+                let unknown = entry.crew.is_none() && entry.unit.is_none();
+                (unknown || entry.crew == Some(*crew) || has(units)).then_some(plain)
+            }
             Concerns::CrewOfUnit if has(units) => Some(plain),
             Concerns::CrewOfUnit if entry.kind == ChangeKind::Unit && has(ever) => Some(Happening::Gone),
             Concerns::CrewOfUnit => None,

@@ -23,6 +23,8 @@ pub struct Entry {
     pub unit: Option<Uuid>,
     /// The crew that the thing names.
     pub crew: Option<Uuid>,
+    /// When what the thing tells of happened, where it is listed by that.
+    pub since: Option<DateTime<Utc>>,
     /// Whether the thing was found; false for kinds without unit and crew too.
     pub there: bool,
     /// Whether no entry before is about it.
@@ -46,11 +48,21 @@ pub async fn head(tenant: &Tenant<'_>) -> Result<Place> {
     Ok(row.as_ref().map_or(Place { epoch: Uuid::nil(), seq: 0 }, place))
 }
 
-/// At most `limit` entries of these kinds behind number `seq`, in order.
-pub async fn after(tenant: &Tenant<'_>, seq: i64, kinds: &[ChangeKind], limit: usize) -> Result<Vec<Entry>> {
+/// At most `limit` entries of these kinds behind number `seq` and up to number `upto`, in order.
+pub async fn after(
+    tenant: &Tenant<'_>,
+    (seq, upto): (i64, i64),
+    kinds: &[ChangeKind],
+    limit: usize,
+) -> Result<Vec<Entry>> {
     let kinds: Vec<&str> = kinds.iter().map(|kind| kind.code()).collect();
     let limit = i64::try_from(limit).unwrap_or(i64::MAX);
-    tenant.rows(include_str!("changes/after.sql"), &[&seq, &kinds, &limit]).await?.iter().map(entry).collect()
+    tenant
+        .rows(include_str!("changes/after.sql"), &[&seq, &upto, &kinds, &limit])
+        .await?
+        .iter()
+        .map(entry)
+        .collect()
 }
 
 /// Every unit that the crew has or had.
@@ -77,6 +89,7 @@ fn entry(row: &Row) -> Result<Entry> {
         at: row.get("changed_at"),
         unit: row.get("unit_id"),
         crew: row.get("crew_id"),
+        since: row.get("since"),
         there: row.get::<_, Option<bool>>("there").unwrap_or(false),
         first: row.get("first"),
     })

@@ -1,6 +1,6 @@
 //! The change feed.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, SecondsFormat, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -19,7 +19,8 @@ pub struct Change {
     /// ask for is missing in between.
     #[schema(example = 18391)]
     pub sequence: i64,
-    /// What it is about: `trial`, `second_reading`, `custody`, `service_event`, `day_plan`, `production_span`, `decision`,
+    /// What it is about: `trial`, `second_reading`, `custody`, `service_event`, `day_plan`, `production_span`, `day_event`,
+    /// `seam_check`, `retraction`, `decision`,
     /// `standing`, `flag`, `recheck`, `fleet_fit`, `unit`, `crew`, `site`, `membrane`, `lot`, `criteria_exception`,
     /// `criteria` or `policy`.
     #[schema(example = "trial")]
@@ -88,9 +89,14 @@ pub fn cursor(organization: Uuid, place: Place) -> String {
 /// Where to read what changed: the thing itself, or the shortest list that has it.
 fn address(change: &model::Change) -> String {
     let id = change.subject;
-    let list = |path: &str, name: &str, value: Option<Uuid>| match value {
-        Some(value) => format!("/v1/{path}?{name}={value}"),
-        None => format!("/v1/{path}"),
+    let list = |path: &str, name: &str, value: Option<Uuid>| {
+        let from = change.since.map(|since| match change.kind {
+            ChangeKind::DayPlan => since.date_naive().to_string(),
+            _ => since.to_rfc3339_opts(SecondsFormat::Micros, true),
+        });
+        let value = value.map(|value| format!("{name}={value}"));
+        let query: Vec<String> = value.into_iter().chain(from.map(|from| format!("from={from}"))).collect();
+        if query.is_empty() { format!("/v1/{path}") } else { format!("/v1/{path}?{}", query.join("&")) }
     };
     match change.kind {
         ChangeKind::Trial => format!("/v1/trials/{id}"),
@@ -99,6 +105,9 @@ fn address(change: &model::Change) -> String {
         ChangeKind::ServiceEvent => list("service-events", "unit_id", change.unit),
         ChangeKind::DayPlan => list("day-plans", "crew_id", change.crew),
         ChangeKind::ProductionSpan => list("production-spans", "unit_id", change.unit),
+        ChangeKind::DayEvent => list("day-events", "crew_id", change.crew),
+        ChangeKind::SeamCheck => list("seam-checks", "unit_id", change.unit),
+        ChangeKind::Retraction => list("retractions", "record_id", None),
         ChangeKind::Decision => list("decisions", "unit_id", change.unit),
         ChangeKind::Standing => format!("/v1/units/{id}/standing"),
         ChangeKind::Flag => format!("/v1/flags/{id}"),

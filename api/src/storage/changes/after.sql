@@ -1,7 +1,9 @@
--- The next $4 entries behind $2 of the kinds $3, with what tells whom each concerns. What a record says of its unit and crew
--- is read from the record: only derived things go, and of one that is gone both are unknown.
+-- At most $5 entries behind $2, up to $3, of the kinds $4, with what tells whom each concerns. What a record says of its unit
+-- and crew is read from the record, of a retraction from what it withdraws. Only derived things go: of one that is gone both
+-- are unknown.
 SELECT
     entry.seq, entry.kind, entry.subject_id, entry.changed_at, thing.unit_id, thing.crew_id, thing.there,
+    coalesce(retraction.retracted_at, thing.since) AS since,
     NOT EXISTS (
         SELECT FROM change AS before
         WHERE
@@ -9,40 +11,52 @@ SELECT
             AND before.seq < entry.seq
     ) AS first
 FROM change AS entry
+LEFT JOIN retraction
+    ON entry.kind = 'retraction' AND retraction.organization_id = $1 AND retraction.id = entry.subject_id
+CROSS JOIN LATERAL (
+    SELECT
+        coalesce(retraction.record_kind, entry.kind) AS kind, coalesce(retraction.record_id, entry.subject_id) AS id
+) AS about
 LEFT JOIN LATERAL (
-    SELECT unit_id, crew_id, true AS there FROM trial
-    WHERE entry.kind = 'trial' AND organization_id = $1 AND id = entry.subject_id
+    SELECT unit_id, crew_id, NULL::timestamptz AS since, true AS there FROM trial
+    WHERE about.kind = 'trial' AND organization_id = $1 AND id = about.id
     UNION ALL
-    SELECT trial.unit_id, trial.crew_id, true FROM second_reading
+    SELECT trial.unit_id, trial.crew_id, NULL, true FROM second_reading
     JOIN trial ON trial.organization_id = $1 AND trial.id = second_reading.trial_id
     WHERE
-        entry.kind = 'second_reading' AND second_reading.organization_id = $1
-        AND second_reading.id = entry.subject_id
+        about.kind = 'second_reading' AND second_reading.organization_id = $1
+        AND second_reading.id = about.id
     UNION ALL
-    SELECT NULL, crew_id, true FROM custody
-    WHERE entry.kind = 'custody' AND organization_id = $1 AND id = entry.subject_id
+    SELECT NULL, crew_id, NULL, true FROM custody
+    WHERE about.kind = 'custody' AND organization_id = $1 AND id = about.id
     UNION ALL
-    SELECT unit_id, NULL, true FROM service_event
-    WHERE entry.kind = 'service_event' AND organization_id = $1 AND id = entry.subject_id
+    SELECT unit_id, NULL, NULL, true FROM service_event
+    WHERE about.kind = 'service_event' AND organization_id = $1 AND id = about.id
     UNION ALL
-    SELECT NULL, crew_id, true FROM day_plan
-    WHERE entry.kind = 'day_plan' AND organization_id = $1 AND id = entry.subject_id
+    SELECT NULL, crew_id, date::timestamp AT TIME ZONE 'UTC', true FROM day_plan
+    WHERE about.kind = 'day_plan' AND organization_id = $1 AND id = about.id
     UNION ALL
-    SELECT unit_id, crew_id, true FROM production_span
-    WHERE entry.kind = 'production_span' AND organization_id = $1 AND id = entry.subject_id
+    SELECT unit_id, crew_id, ended_at, true FROM production_span
+    WHERE about.kind = 'production_span' AND organization_id = $1 AND id = about.id
     UNION ALL
-    SELECT unit_id, NULL, true FROM decision
-    WHERE entry.kind = 'decision' AND organization_id = $1 AND id = entry.subject_id
+    SELECT unit_id, crew_id, happened_at, true FROM day_event
+    WHERE about.kind = 'day_event' AND organization_id = $1 AND id = about.id
     UNION ALL
-    SELECT unit_id, NULL, true FROM flag
-    WHERE entry.kind = 'flag' AND organization_id = $1 AND id = entry.subject_id
+    SELECT unit_id, NULL, checked_at, true FROM seam_check
+    WHERE about.kind = 'seam_check' AND organization_id = $1 AND id = about.id
     UNION ALL
-    SELECT unit_id, crew_id, true FROM recheck
-    WHERE entry.kind = 'recheck' AND organization_id = $1 AND id = entry.subject_id
+    SELECT unit_id, NULL, NULL, true FROM decision
+    WHERE about.kind = 'decision' AND organization_id = $1 AND id = about.id
     UNION ALL
-    SELECT entry.subject_id, NULL, true
-    WHERE entry.kind IN ('unit', 'standing')
+    SELECT unit_id, NULL, NULL, true FROM flag
+    WHERE about.kind = 'flag' AND organization_id = $1 AND id = about.id
+    UNION ALL
+    SELECT unit_id, crew_id, NULL, true FROM recheck
+    WHERE about.kind = 'recheck' AND organization_id = $1 AND id = about.id
+    UNION ALL
+    SELECT about.id, NULL, NULL, true
+    WHERE about.kind IN ('unit', 'standing')
 ) AS thing ON true
-WHERE entry.organization_id = $1 AND entry.seq > $2 AND entry.kind = ANY($3)
+WHERE entry.organization_id = $1 AND entry.seq > $2 AND entry.seq <= $3 AND entry.kind = ANY($4)
 ORDER BY entry.seq
-LIMIT $4
+LIMIT $5

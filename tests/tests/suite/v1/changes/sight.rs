@@ -181,3 +181,43 @@ async fn a_snapshot_and_what_came_since_are_what_a_new_snapshot_says() {
     let (again, _) = read_all(&caller, "kinds=unit", Some(&place)).await;
     assert_eq!(again, Vec::<Value>::new());
 }
+
+/// A retraction concerns whom the record concerned that it withdraws.
+#[tokio::test]
+async fn a_crew_hears_that_its_records_are_withdrawn() {
+    let app = App::start().await;
+    let director = app.director();
+    let ours = Shop::open(&director).await;
+    let theirs = ours.another_crew(&director).await;
+    let (phone, other) =
+        (app.app_of_crew(&SCOPES, ours.crew).await, app.app_of_crew(&SCOPES, theirs.crew).await);
+    let inspection = event(ours.unit, app.now());
+    director.post("/v1/service-events", &inspection).await.expect(201);
+    let withdrawn = json!({ "id": Uuid::now_v7(), "record_id": inspection["id"], "at": app.now(), "reason": "The wrong unit." });
+    director.post("/v1/retractions", &withdrawn).await.expect(201);
+    let (items, _) = read_all(&phone, "kinds=retraction", None).await;
+    assert_eq!(ids(&items, "retraction"), [("added", withdrawn["id"].as_str().expect("an id").to_owned())]);
+    assert_eq!(items[0]["unit_id"], json!(ours.unit));
+    let (items, _) = read_all(&other, "kinds=retraction", None).await;
+    assert_eq!(items, Vec::<Value>::new());
+}
+
+/// A rare kind far behind: the feed is looked through piece by piece, and nothing of it is missed.
+#[tokio::test]
+async fn a_rare_kind_is_found_behind_many_others() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let database = app.superuser().await;
+    let sql = "INSERT INTO change SELECT $1, n, 'policy', $1, now() FROM generate_series(7, 25006) AS n";
+    database.execute(sql, &[&app.organization.id]).await.expect("many entries");
+    database.execute("UPDATE change_counter SET seq = 25006", &[]).await.expect("the counter");
+    director.post("/v1/service-events", &event(shop.unit, app.now())).await.expect(201);
+    let page = director.get("/v1/changes?kinds=service_event").await.expect(200);
+    assert_eq!((&page["items"], &page["more"]), (&json!([]), &json!(true)));
+    let (items, _) = read_all(&director, "kinds=service_event", None).await;
+    assert_eq!(items.len(), 1);
+    // Who waits does not wait for what is there.
+    let waited = director.get("/v1/changes?kinds=service_event&wait_seconds=30").await.expect(200);
+    assert_eq!(waited["items"], json!(items));
+}
