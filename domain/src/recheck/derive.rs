@@ -79,7 +79,9 @@ impl<'a> Walk<'a> {
         let mut plans: BTreeMap<NaiveDate, &DayPlanFact> = BTreeMap::new();
         for plan in input.day_plans {
             let newest = plans.entry(plan.date).or_insert(plan);
-            if plan.recorded_at > newest.recorded_at {
+            // Of two written at the same time the one that asks for more counts, whichever came first.
+            let rank = |plan: &DayPlanFact| (plan.recorded_at, plan.welding, plan.names_unit);
+            if rank(plan) > rank(newest) {
                 *newest = plan;
             }
         }
@@ -122,63 +124,68 @@ impl<'a> Walk<'a> {
         let start = local_day_start(day, zone);
         let end = local_day_start(day + Days::new(1), zone);
         let in_use = self.in_use(day);
-        let mut reasons = Vec::new();
-        // What a trial of this very day raised, and nothing has settled since.
-        let raised = self.trials.iter().filter(|trial| (start..end).contains(&trial.at));
-        let (mut failed_at, mut lost_at) = (None, None);
-        for trial in raised {
-            match trial.outcome {
-                Outcome::Failed => failed_at = failed_at.or(Some(trial.at)),
-                Outcome::MarginLost => lost_at = lost_at.or(Some(trial.at)),
-                Outcome::Stands | Outcome::NoVerdict => {}
-            }
-        }
+        // Each reason, with the time from which on a trial settles it; one that is raised again has to be settled again.
+        let mut reasons: BTreeMap<RecheckReason, DateTime<Utc>> = BTreeMap::new();
+        let mut raise = |reason, at: DateTime<Utc>| {
+            let since = reasons.entry(reason).or_insert(at);
+            *since = at.max(*since);
+        };
         if in_use {
-            // What earlier days raised.
-            failed_at = self.unsettled_before(start, FlagKind::FailedTrial).or(failed_at);
-            lost_at = self.unsettled_before(start, FlagKind::MarginLost).or(lost_at);
-            if self.drift_before(start) {
-                reasons.push(RecheckReason::DriftFlag);
-            }
-            if self.margin_runs_out_by(day) {
-                reasons.push(RecheckReason::MarginRunsOut);
-            }
-            if self.edge_finding_due(day) {
-                reasons.push(RecheckReason::EdgeFinding);
-            }
-            reasons.push(RecheckReason::Daily);
-            reasons.extend(self.pending_triggers(start).map(|trigger| trigger.reason));
+            let earlier = [
+                (RecheckReason::FailedTrial, self.unsettled_before(start, FlagKind::FailedTrial)),
+                (RecheckReason::MarginLost, self.unsettled_before(start, FlagKind::MarginLost)),
+                (RecheckReason::DriftFlag, self.drift_before(start)),
+                (RecheckReason::MarginRunsOut, self.margin_runs_out_by(day)),
+                (RecheckReason::EdgeFinding, self.edge_finding_due(day)),
+                (RecheckReason::Daily, true),
+            ];
+            earlier.into_iter().filter(|(_, holds)| *holds).for_each(|(reason, _)| raise(reason, start));
+            self.pending_triggers(start).for_each(|trigger| raise(trigger.reason, start));
         }
-        // An event says by itself that the unit is in use.
-        let today: Vec<&Trigger> =
-            self.triggers.iter().filter(|trigger| (start..end).contains(&trigger.at)).collect();
-        reasons.extend(today.iter().map(|trigger| trigger.reason));
-        reasons.extend(failed_at.map(|_| RecheckReason::FailedTrial));
-        reasons.extend(lost_at.map(|_| RecheckReason::MarginLost));
-        reasons.sort_unstable();
-        reasons.dedup();
-        let raised_at = failed_at.or(lost_at).max(today.last().map(|trigger| trigger.at));
-        let due_at = self.due_at(day, raised_at);
-        (!reasons.is_empty()).then(|| self.settle(day, reasons, due_at))
+        // What a trial of this very day raised, or an event, which says by itself that the unit is in use.
+        let mut first_trouble = None;
+        for trial in self.trials.iter().filter(|trial| (start..end).contains(&trial.at)) {
+            let reason = match trial.outcome {
+                Outcome::Failed => RecheckReason::FailedTrial,
+                Outcome::MarginLost => RecheckReason::MarginLost,
+                Outcome::Stands | Outcome::NoVerdict => continue,
+            };
+            first_trouble = first_trouble.or(Some(trial.at));
+            raise(reason, trial.at);
+        }
+        let today = self.triggers.iter().filter(|trigger| (start..end).contains(&trigger.at));
+        today.clone().for_each(|trigger| raise(trigger.reason, trigger.at));
+        let due_at = self.due_at(day, first_trouble.max(today.map(|trigger| trigger.at).max()));
+        (!reasons.is_empty()).then(|| self.settle(day, &reasons, due_at))
     }
 
     /// The end of the grace after the shift's start; after a failure during the day, the time to repeat if that is later.
     fn due_at(&self, day: NaiveDate, raised_at: Option<DateTime<Utc>>) -> DateTime<Utc> {
         let policy = self.input.policy;
         let daily = local_instant(day.and_time(policy.shift_start), self.input.zone) + policy.grace;
-        match raised_at.filter(|at| self.local_day(*at) == day) {
+        match raised_at {
             Some(at) => daily.max(at + policy.repeat_within),
             None => daily,
         }
     }
 
-    /// The first trial that satisfies the recheck, or the waiver, and the state that follows.
-    fn settle(&self, day: NaiveDate, reasons: Vec<RecheckReason>, due_at: DateTime<Utc>) -> Recheck {
-        let start = local_day_start(day, self.input.zone);
-        // What the day itself raised is settled by a trial after it, however well the day had begun.
-        let from = self.last_raised_on(day).unwrap_or(start);
-        let satisfied = self.trials.iter().find(|trial| trial.at >= from && satisfies(trial, &reasons));
-        let waived = self.waivers.iter().find(|waiver| waiver.at >= start);
+    /// The trial with which all reasons are settled, or the waiver, and the state that follows.
+    fn settle(
+        &self,
+        day: NaiveDate,
+        reasons: &BTreeMap<RecheckReason, DateTime<Utc>>,
+        due_at: DateTime<Utc>,
+    ) -> Recheck {
+        let settled_by = |(reason, since): (&RecheckReason, &DateTime<Utc>)| {
+            self.trials.iter().find(|trial| trial.at >= *since && satisfies(trial, *reason))
+        };
+        // A sweep of the morning settles what asked for edges; a check in the afternoon, what a break asked for.
+        let outstanding: Vec<RecheckReason> =
+            reasons.iter().filter(|entry| settled_by(*entry).is_none()).map(|(reason, _)| *reason).collect();
+        let last = reasons.iter().filter_map(settled_by).max_by_key(|trial| (trial.at, trial.trial));
+        let satisfied = last.filter(|_| outstanding.is_empty());
+        let raised_last = reasons.values().max().copied().unwrap_or(due_at);
+        let waived = self.waivers.iter().find(|waiver| waiver.at >= raised_last);
         let waived = waived.filter(|waiver| satisfied.is_none_or(|trial| waiver.at < trial.at));
         let (state, closed_at) = match (waived, satisfied) {
             (Some(waiver), _) => (RecheckState::Waived, Some(waiver.at)),
@@ -186,12 +193,13 @@ impl<'a> Walk<'a> {
             (None, None) if self.input.as_of > due_at => (RecheckState::Overdue, None),
             (None, None) => (RecheckState::Open, None),
         };
-        let edges = reasons.iter().any(|reason| reason.purpose() == Purpose::Sweep);
-        let purpose = if edges { Purpose::Sweep } else { Purpose::Confirmation };
+        let asked: Vec<RecheckReason> = reasons.keys().copied().collect();
+        let still = if outstanding.is_empty() { &asked } else { &outstanding };
+        let edges = still.iter().any(|reason| reason.purpose() == Purpose::Sweep);
         Recheck {
             id: Uuid::new_v5(&self.input.unit, format!("recheck/{day}").as_bytes()),
-            purpose,
-            reasons,
+            purpose: if edges { Purpose::Sweep } else { Purpose::Confirmation },
+            reasons: asked,
             due_on: day,
             due_at,
             state,
@@ -200,18 +208,11 @@ impl<'a> Walk<'a> {
         }
     }
 
-    fn last_raised_on(&self, day: NaiveDate) -> Option<DateTime<Utc>> {
-        let trouble = |trial: &&&TrialFact| matches!(trial.outcome, Outcome::Failed | Outcome::MarginLost);
-        let troubles = self.trials.iter().filter(trouble).map(|trial| trial.at);
-        let triggers = self.triggers.iter().map(|trigger| trigger.at);
-        troubles.chain(triggers).filter(|at| self.local_day(*at) == day).max()
-    }
-
     /// What was raised before `start` and no trial had settled by then.
     fn pending_triggers(&self, start: DateTime<Utc>) -> impl Iterator<Item = &Trigger> {
         self.triggers.iter().filter(move |trigger| {
             let settled = |trial: &&TrialFact| {
-                trial.at >= trigger.at && trial.at < start && satisfies(trial, &[trigger.reason])
+                trial.at >= trigger.at && trial.at < start && satisfies(trial, trigger.reason)
             };
             trigger.at < start && !self.trials.iter().any(settled)
         })
@@ -233,9 +234,9 @@ impl<'a> Walk<'a> {
         })
     }
 
-    /// When a flag of this kind was raised that nothing had settled before `start`.
-    fn unsettled_before(&self, start: DateTime<Utc>, kind: FlagKind) -> Option<DateTime<Utc>> {
-        self.flags_before(start).find(|flag| flag.kind == kind).map(|flag| flag.opened_at)
+    /// Whether a flag of this kind was raised that nothing had settled before `start`.
+    fn unsettled_before(&self, start: DateTime<Utc>, kind: FlagKind) -> bool {
+        self.flags_before(start).any(|flag| flag.kind == kind)
     }
 
     /// Whether a drift flag stood at `start` whose edges no trial had looked for since it was raised.
@@ -268,8 +269,7 @@ impl<'a> Walk<'a> {
     }
 }
 
-/// Whether the trial stands and is strong enough for all the reasons.
-fn satisfies(trial: &TrialFact, reasons: &[RecheckReason]) -> bool {
-    let strong = finds_edges(trial) || !reasons.iter().any(|reason| reason.needs_edges());
-    strong && trial.outcome == Outcome::Stands
+/// Whether the trial stands and is strong enough for the reason.
+fn satisfies(trial: &TrialFact, reason: RecheckReason) -> bool {
+    trial.outcome == Outcome::Stands && (finds_edges(trial) || !reason.needs_edges())
 }

@@ -87,6 +87,38 @@ fn a_trial_after_the_event_settles_it_and_one_before_does_not() {
     assert_eq!(morning[morning.len() - 2].state, RecheckState::Missed);
 }
 
+/// A sweep in the morning settles what asked for edges; after a restart a check is enough. A waiver covers what was there before it.
+#[test]
+fn each_reason_is_settled_by_a_trial_of_its_own() {
+    let mut scene = a_good_tuesday_morning();
+    scene.policy.edge_finding_days = 1;
+    scene.policy.least_edge_finding_days = 1;
+    scene.policy.most_edge_finding_days = 1;
+    let sweep = TrialFact { purpose: Purpose::Sweep, ..scene.trials[1] };
+    scene.trials[1] = sweep;
+    assert_eq!(open_reasons(&scene), None, "the sweep was the trial of the day and of its edges");
+    scene.events.push(event(DayEventKind::PowerLoss, noon()));
+    let open = scene.at(noon() + Duration::minutes(30)).pop().unwrap();
+    assert_eq!((open.state, open.purpose), (RecheckState::Open, Purpose::Confirmation));
+    let waiver = |hour: &str| Decision {
+        id: Uuid::from_u128(50),
+        kind: DecisionKind::Waive,
+        series: None,
+        concern: None,
+        at: at(PARIS, "2025-06-03", hour),
+    };
+    scene.decisions.push(waiver("08:00:00"));
+    assert_eq!(scene.at(noon() + Duration::minutes(30)).pop().unwrap().state, RecheckState::Open);
+    scene.decisions[0] = waiver("12:10:00");
+    let waived = scene.at(noon() + Duration::minutes(30));
+    assert_eq!(waived.iter().find(|r| r.due_on == day("2025-06-03")).unwrap().state, RecheckState::Waived);
+    scene.decisions.clear();
+    scene.trials.push(trial(3, noon() + Duration::minutes(10), Purpose::Confirmation, Outcome::Stands));
+    let done = scene.at(noon() + Duration::minutes(30));
+    let tuesday = done.iter().find(|r| r.due_on == day("2025-06-03")).unwrap();
+    assert_eq!((tuesday.state, tuesday.satisfied_by), (RecheckState::Satisfied, Some(Uuid::from_u128(3))));
+}
+
 /// With φ .27 a sheet colder by 10 K takes the edges up by 27 K: more than the 15 K below. Warmer by 10 K it takes them down by
 /// 27 K: less than the 30 K above. (Carslaw and Jaeger's surface share, see `heat`.)
 #[test]
