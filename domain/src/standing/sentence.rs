@@ -30,6 +30,10 @@ impl FlagFact {
                     .to_owned()
             }
             FlagKind::HeaterLimit => match self.heater_reserve {
+                Some(reserve) if reserve < TemperatureDifference::ZERO => format!(
+                    "The set point is {} above what the heater can reach on the voltage that was measured.",
+                    words(reserve.abs(), unit)
+                ),
                 Some(reserve) => {
                     format!("The set point is {} below what the heater can reach.", words(reserve, unit))
                 }

@@ -306,6 +306,10 @@ fn lost_margin_and_heater_limit_are_settled_by_better_trials() {
     assert_eq!(standing.reasons, [StandingReason::MarginLost, StandingReason::HeaterNearLimit]);
     assert_eq!(flags.len(), 2);
     assert!(flags.iter().any(|flag| flag.sentence(TemperatureUnit::Celsius).contains("8 °C below")));
+    let last = scene.trials.len() - 1;
+    scene.trials[last] = reserve(20, 11, -41.0, Outcome::MarginLost);
+    let beyond = scene.at(day(11)).1;
+    assert!(beyond.iter().any(|flag| flag.sentence(TemperatureUnit::Celsius).contains("41 °C above")));
     scene.trials.push(reserve(21, 12, 55.0, Outcome::Stands));
     let (standing, flags) = scene.at(day(12));
     assert_eq!((standing.code, standing.since), (StandingCode::Steady, Some(day(12))));
