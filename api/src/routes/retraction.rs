@@ -52,8 +52,9 @@ async fn list_retractions(
     context: Shared,
     query: Query<RetractionQuery>,
 ) -> Reply<Json<Page<Retraction>>> {
-    let from = query.from.unwrap_or_else(|| context.clock.now() - TimeDelta::days(366));
-    let found = service::retractions(&context.service, &caller, query.record_id, from).await?;
+    let now = context.clock.now();
+    let from = query.from.unwrap_or_else(|| now - TimeDelta::days(366));
+    let found = service::retractions(&context.service, &caller, query.record_id, from, now).await?;
     Ok(Json(Page::whole(found.iter().map(Retraction::show).collect())))
 }
 

@@ -9,7 +9,7 @@ use lapwatch_domain::coded_enum;
 use serde_json::json;
 use uuid::Uuid;
 
-use super::records::{Arrival, Arriving, Event, check_unit, repeating, take_in};
+use super::records::{Arrival, Arriving, Event, check_unit, repeating, require_crew, take_in};
 use super::{Error, Result, Service, change, open, open_to_read, trials};
 use crate::auth::digest;
 use crate::model::{Actor, CustodyState, Disposition, Finding, Held, HeldAs, Principal, Scope};
@@ -109,7 +109,10 @@ impl Item {
         now: DateTime<Utc>,
     ) -> Result<()> {
         match self {
-            Self::Trial(trial) => check_unit(tenant, caller, trial.unit_id, now).await,
+            Self::Trial(trial) => match trial.crew_id {
+                Some(crew) => require_crew(caller, Some(crew)),
+                None => check_unit(tenant, caller, trial.unit_id, now).await,
+            },
             Self::ServiceEvent(event) => event.check(tenant, caller, now).await,
             Self::DayPlan(plan) => plan.check(tenant, caller, now).await,
             Self::ProductionSpan(span) => span.check(tenant, caller, now).await,

@@ -54,7 +54,7 @@ async fn withdrawn(tenant: &Tenant<'_>, record: Uuid) -> Result<Submission> {
     })
 }
 
-/// Retractions of a record, or all, from a time on.
+/// Retractions of a record, or all, from a time on; a caller that acts for one crew sees those of its own records.
 ///
 /// # Errors
 /// [`Error::Storage`].
@@ -63,8 +63,21 @@ pub async fn retractions(
     caller: &Principal,
     record: Option<Uuid>,
     from: DateTime<Utc>,
+    now: DateTime<Utc>,
 ) -> Result<Vec<Retraction>> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    Ok(store::retractions(&tenant, record, from).await?)
+    let mut found = store::retractions(&tenant, record, from).await?;
+    if caller.crew.is_some() {
+        let mut own = Vec::new();
+        for retraction in found {
+            match retraction.concerns(&tenant, now).await?.check(&tenant, caller, now).await {
+                Ok(()) => own.push(retraction),
+                Err(Error::OtherCrew | Error::Invalid(_)) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        found = own;
+    }
+    Ok(found)
 }

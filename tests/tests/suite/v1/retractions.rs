@@ -176,6 +176,24 @@ async fn a_correction_may_name_another_unit_and_arrive_first() {
     assert_eq!(again["results"][0]["receipt"]["disposition"], "superseded");
 }
 
+/// A crew withdraws what it sent, with a borrowed unit too, and neither sees nor touches what others sent.
+#[tokio::test]
+async fn a_crew_withdraws_its_own() {
+    let (app, shop) = a_unit().await;
+    let mut form = shop.crew_form();
+    form["id"] = json!(Uuid::now_v7());
+    app.director().post("/v1/crews", &form).await.expect(201);
+    let other: Uuid = form["id"].as_str().unwrap().parse().unwrap();
+    let scopes = ["trials:write", "trials:read"];
+    let (own, others) = (app.app_of_crew(&scopes, shop.crew).await, app.app_of_crew(&scopes, other).await);
+    let borrowed = Trial::confirmation(&shop, app.now(), SOUND).member("crew_id", json!(other)).json();
+    others.post("/v1/trials", &borrowed).await.expect(201);
+    own.post("/v1/retractions", &retraction(&borrowed["id"], app.now())).await.problem(403, "forbidden");
+    others.post("/v1/retractions", &retraction(&borrowed["id"], app.now())).await.expect(201);
+    assert_eq!(others.get("/v1/retractions").await.expect(200)["items"].as_array().unwrap().len(), 1);
+    assert_eq!(own.get("/v1/retractions").await.expect(200)["items"], json!([]));
+}
+
 /// Who may not write a record may not withdraw it either.
 #[tokio::test]
 async fn a_retraction_needs_the_right_to_write_what_it_withdraws() {
