@@ -47,7 +47,16 @@ async fn a_retracted_trial_no_longer_counts_and_may_count_again() {
     let failed = Trial::confirmation(&shop, app.now(), COLD).json();
     let answer = director.post("/v1/trials", &failed).await.expect(201);
     assert_eq!(answer["standing"]["code"], "warning");
+    let reading = json!({
+        "id": Uuid::now_v7(), "trial_id": failed["id"], "read_by": "Reed", "read_at": app.now(),
+        "coupons": vec![vec!["cold"; 3]; 3],
+    });
+    director.post("/v1/second-readings", &reading).await.expect(201);
+    let readings =
+        async || director.get("/v1/second-readings").await.expect(200)["items"].as_array().unwrap().len();
+    assert_eq!(readings().await, 1);
     let retracted = retract(&app, &failed["id"]).await;
+    assert_eq!(readings().await, 0, "read of a trial that no longer counts");
     let now = standing(&app, shop.unit).await;
     assert_ne!(now["standing"]["code"], "warning", "{now}");
     let flags = director.get(&format!("/v1/flags?unit_id={}", shop.unit)).await.expect(200);
@@ -64,6 +73,7 @@ async fn a_retracted_trial_no_longer_counts_and_may_count_again() {
 
     // The retraction was the mistake.
     let restored = retract(&app, &retracted).await;
+    assert_eq!(readings().await, 1);
     assert_eq!(trial(&app, &failed["id"]).await["disposition"], "accepted");
     assert_eq!(standing(&app, shop.unit).await["standing"]["code"], "warning");
     director
