@@ -30,7 +30,10 @@ impl Holder {
     /// The same as another user, with a copy of the program that the user can reach.
     pub(super) fn start_as(user: u32, folder: &Path, data: &Path) -> Result<Self> {
         let program = folder.join("hold-database");
-        std::fs::copy(PROGRAM, &program)?;
+        // By another process: a child that some other test starts at this moment would inherit our open copy, and a program that
+        // is open for writing cannot be started ("text file busy").
+        let copied = Command::new("cp").arg(PROGRAM).arg(&program).status()?;
+        ensure!(copied.success(), "cp ended with {copied}");
         Self::start_command(Command::new(program).arg(data).uid(user).gid(user).current_dir("/"))
     }
 
