@@ -31,6 +31,8 @@ pub(super) struct Smoother {
     stray: f64,
     likelihood: Vec<f64>,
     smooth: Vec<f64>,
+    /// Value, slope, bend and twist of the cubic from each point of the smoothed likelihood to the next.
+    cubics: Vec<[f64; 4]>,
     kernel: Vec<f64>,
     kernel_key: (f64, f64),
 }
@@ -57,7 +59,8 @@ impl Smoother {
     ) {
         let spacing = self.smooth(profile.values(), noise);
         let mean = self.smooth.iter().sum::<f64>() / self.smooth.len() as f64;
-        let (keep, floor) = (1.0 - self.stray, self.stray * mean);
+        let floor = self.stray * mean;
+        self.set_cubics(1.0 - self.stray);
         evidence.row_len = levels.evidence_len();
         evidence.rows.resize(evidence.row_len * maps.lines.len(), 0.0);
         let last = (self.smooth.len() - 1) as f64;
@@ -66,9 +69,13 @@ impl Smoother {
             let origin = levels.start - levels.step * levels.shift as f64;
             let first = (intercept + slope * origin - PROFILE_START_CELSIUS) / spacing;
             let stride = slope * levels.step / spacing;
-            for (column, likely) in row.iter_mut().enumerate().take(to).skip(from) {
+            for (column, likely) in row[..to].iter_mut().enumerate().skip(from) {
                 let place = (first + stride * column as f64).clamp(0.0, last);
-                *likely = keep * cubic(&self.smooth, place).max(0.0) + floor;
+                // The grid is short: so narrow an integer converts in one instruction.
+                let here = place as i32;
+                let [value, slope, bend, twist] = self.cubics[here as usize];
+                let share = place - f64::from(here);
+                *likely = (value + share * (slope + share * (bend + share * twist))).max(0.0) + floor;
             }
         }
     }
@@ -103,6 +110,25 @@ impl Smoother {
         spacing
     }
 
+    /// Works out the cubics between neighbours of the smoothed likelihood times `scale`, each through four of them
+    /// (Catmull–Rom), constant beyond the ends. A straight line would make every reading look sharper between the points of
+    /// the grid than it is.
+    ///
+    /// Once for each point instead of once for each level and heat share, of which there are twenty times as many.
+    fn set_cubics(&mut self, scale: f64) {
+        let last = self.smooth.len() - 1;
+        self.cubics.clear();
+        self.cubics.extend((0..=last).map(|here| {
+            let [before, from, to, after] =
+                [here.saturating_sub(1), here, (here + 1).min(last), (here + 2).min(last)]
+                    .map(|index| scale * self.smooth[index]);
+            let slope = 0.5 * (to - before);
+            let bend = before - 2.5 * from + 2.0 * to - 0.5 * after;
+            let twist = 1.5 * (from - to) + 0.5 * (after - before);
+            [from, slope, bend, twist]
+        }));
+    }
+
     fn set_kernel(&mut self, noise: f64, spacing: f64, radius: usize) {
         if self.kernel_key == (noise, spacing) && !self.kernel.is_empty() {
             return;
@@ -118,18 +144,4 @@ impl Smoother {
             *weight /= total;
         }
     }
-}
-
-/// The cubic through four neighbours (Catmull–Rom), constant beyond the ends. A straight line would make every reading look
-/// sharper between the points of the grid than it is.
-fn cubic(values: &[f64], place: f64) -> f64 {
-    let last = values.len() - 1;
-    let here = (place as usize).min(last);
-    let share = place - here as f64;
-    let [before, from, to, after] =
-        [here.saturating_sub(1), here, (here + 1).min(last), (here + 2).min(last)].map(|index| values[index]);
-    let slope = 0.5 * (to - before);
-    let bend = before - 2.5 * from + 2.0 * to - 0.5 * after;
-    let twist = 1.5 * (from - to) + 0.5 * (after - before);
-    from + share * (slope + share * (bend + share * twist))
 }

@@ -24,6 +24,13 @@ pub(super) struct Standing {
     range: (usize, usize),
 }
 
+/// Levels as far as the greatest shift beyond a baseline, and the columns of evidence that these are.
+#[derive(Debug, Clone, Copy)]
+struct Wide {
+    levels: Levels,
+    columns: (usize, usize),
+}
+
 impl SignalEnd {
     /// When the signal ended.
     #[must_use]
@@ -94,10 +101,21 @@ impl Run {
         way: Way,
         settings: &ChartSettings,
     ) {
-        let (shift, shift_sd) = self.shift_since(position, standing.onset, settings);
+        let wide = self.wide(position);
+        let earliest = standing.range.0.saturating_sub(EARLIER_ONSETS).max(self.segment_start);
+        let mut estimator = ShiftEstimator::new(self.weights.len(), &wide.levels);
+        let mut ln_likelihoods = Vec::new();
+        self.tell_since(position, earliest, settings, |trial, evidence, weights| {
+            if trial >= standing.onset {
+                estimator.add(evidence, wide.columns);
+            }
+            let ln = |column| evidence.at(column, weights).max(f64::MIN_POSITIVE).ln();
+            ln_likelihoods.push((wide.columns.0..wide.columns.1).map(ln).collect());
+        });
+        let (shift, shift_sd) = self.shift(position, &estimator);
         // The other edge's baseline has gone on learning if no signal of its own stands: a little of its move is in it.
         let other_shift = self.shift_since(1 - position, standing.onset, settings);
-        let course = self.course(position, standing, way, settings);
+        let course = self.course(position, standing, way, (earliest, &ln_likelihoods));
         let signal = &mut self.edges[position].signals[standing.signal];
         signal.shift = shift;
         signal.shift_sd = shift_sd;
@@ -116,80 +134,78 @@ impl Run {
         onset: usize,
         settings: &ChartSettings,
     ) -> (TemperatureDifference, TemperatureDifference) {
-        let levels = Levels { shift: GREATEST_SHIFT_STEPS, ..self.edges[position].plan.levels };
-        let (from, to) = self.edges[position].chart.baseline.rows.window();
-        let columns = (from, to + 2 * levels.shift);
-        let mut estimator = ShiftEstimator::new(self.weights.len(), &levels);
-        let mut evidence = Evidence::default();
-        let since = (self.trials.len() - onset).min(self.latest.len());
-        let latest = std::mem::take(&mut self.latest);
-        for trial in latest.iter().skip(latest.len() - since) {
-            let noise = self.conditions(trial.sheet, trial.speed, settings);
-            self.smoother.evidence(
-                &trial.profiles[position],
-                noise,
-                (&self.maps, &self.weights),
-                &levels,
-                columns,
-                &mut evidence,
-            );
-            estimator.add(&evidence, columns);
-        }
-        self.latest = latest;
+        let wide = self.wide(position);
+        let mut estimator = ShiftEstimator::new(self.weights.len(), &wide.levels);
+        self.tell_since(position, onset, settings, |_, evidence, _| estimator.add(evidence, wide.columns));
+        self.shift(position, &estimator)
+    }
+
+    fn shift(
+        &self,
+        position: usize,
+        estimator: &ShiftEstimator,
+    ) -> (TemperatureDifference, TemperatureDifference) {
         let baseline = &self.edges[position].chart.baseline.rows;
-        let (mean, sd) = estimator.estimate(baseline, &self.weights, &levels);
+        let (mean, sd) = estimator.estimate(baseline, &self.weights, &self.wide(position).levels);
         (TemperatureDifference::from_kelvin(mean), TemperatureDifference::from_kelvin(sd))
     }
 
-    /// How an edge goes on moving, and the first and last trial with which it may have begun.
-    fn course(
+    /// The levels that an edge may have moved to.
+    fn wide(&self, position: usize) -> Wide {
+        let edge = &self.edges[position];
+        let levels = Levels { shift: GREATEST_SHIFT_STEPS, ..edge.plan.levels };
+        let (from, to) = edge.chart.baseline.rows.window();
+        Wide { levels, columns: (from, to + 2 * levels.shift) }
+    }
+
+    /// Hands over what each of the latest trials from `first` on says of an edge: the trial's index, the evidence in the
+    /// columns of [`Self::wide`], and the weights of the heat shares.
+    fn tell_since(
         &mut self,
+        position: usize,
+        first: usize,
+        settings: &ChartSettings,
+        mut tell: impl FnMut(usize, &Evidence, &[f64]),
+    ) {
+        let wide = self.wide(position);
+        let latest = std::mem::take(&mut self.latest);
+        let first_kept = self.trials.len() - latest.len();
+        let mut evidence = Evidence::default();
+        for (kept, trial) in latest.iter().enumerate().skip(first.saturating_sub(first_kept)) {
+            let noise = self.conditions(trial.sheet, trial.speed, settings);
+            let maps = (&self.maps, &self.weights[..]);
+            let profile = &trial.profiles[position];
+            self.smoother.evidence(profile, noise, maps, &wide.levels, wide.columns, &mut evidence);
+            tell(first_kept + kept, &evidence, &self.weights);
+        }
+        self.latest = latest;
+    }
+
+    /// How an edge goes on moving, and the first and last trial with which it may have begun, by the ln-likelihoods of the
+    /// latest trials since `earliest`.
+    fn course(
+        &self,
         position: usize,
         standing: Standing,
         way: Way,
-        settings: &ChartSettings,
+        (earliest, ln_likelihoods): (usize, &[Vec<f64>]),
     ) -> Option<(Course, (Onset, Onset))> {
-        let levels = Levels { shift: GREATEST_SHIFT_STEPS, ..self.edges[position].plan.levels };
-        let (from, to) = self.edges[position].chart.baseline.rows.window();
-        let columns = from..to + 2 * levels.shift;
-        let earliest = standing.range.0.saturating_sub(EARLIER_ONSETS).max(self.segment_start);
-        let latest = std::mem::take(&mut self.latest);
-        let first_kept = self.trials.len() - latest.len();
+        let Wide { levels, columns } = self.wide(position);
         let origin = self.trials[earliest].at;
         let day = |at: DateTime<Utc>| (at - origin).as_seconds_f64() / 86_400.0;
         // The move may have begun at any time after the trial before the onset.
         let onsets: Vec<f64> = (earliest..=standing.range.1)
             .map(|at| day(self.trials[at.saturating_sub(1).max(earliest)].at))
             .collect();
-        let days: Vec<f64> = self.trials[first_kept..].iter().map(|trial| day(trial.at)).collect();
-        let mut evidence = Evidence::default();
-        let mut likelihoods: Vec<Vec<f64>> = Vec::with_capacity(latest.len());
-        for trial in &latest {
-            let noise = self.conditions(trial.sheet, trial.speed, settings);
-            let profile = &trial.profiles[position];
-            let maps = (&self.maps, &self.weights[..]);
-            self.smoother.evidence(
-                profile,
-                noise,
-                maps,
-                &levels,
-                (columns.start, columns.end),
-                &mut evidence,
-            );
-            let ln = |column| evidence.at(column, &self.weights).max(f64::MIN_POSITIVE).ln();
-            likelihoods.push(columns.clone().map(ln).collect());
-        }
-        self.latest = latest;
-        let trials: Vec<Told<'_>> = days
-            .into_iter()
-            .zip(&likelihoods)
-            .enumerate()
-            .filter(|(kept, _)| first_kept + kept >= earliest)
-            .map(|(_, (day, ln_likelihood))| Told { day, ln_likelihood })
+        let told = &self.trials[self.trials.len() - ln_likelihoods.len()..];
+        let trials: Vec<Told<'_>> = told
+            .iter()
+            .zip(ln_likelihoods)
+            .map(|(trial, ln_likelihood)| Told { day: day(trial.at), ln_likelihood })
             .collect();
         let (course, (first, last)) = Course::since(&Since {
             trials: &trials,
-            grid: (levels.start + levels.step * (from as f64 - levels.shift as f64), levels.step),
+            grid: (levels.start + levels.step * (columns.0 as f64 - levels.shift as f64), levels.step),
             before: self.edges[position].chart.baseline.rows.moments(&levels, &self.weights),
             onsets: &onsets,
             direction: way.direction(),

@@ -8,11 +8,16 @@
 //! Neither the size of a move nor its rate is known beforehand. They are averaged over, with priors that say what is common:
 //! a rate about .5 K a day, a step about 25 K, either give or take a factor of some three. (Common experience, no source.)
 
+mod limit;
+#[cfg(test)]
+mod tests;
+
 use chrono::{DateTime, TimeDelta, Utc};
 
+pub use limit::{TimeToLimit, limit_levels};
+
 use super::Direction;
-use crate::numerics::normal;
-use crate::quantity::{Percent, Temperature, TemperatureDifference};
+use crate::quantity::{Temperature, TemperatureDifference};
 
 /// ln of the common rate (K a day) and of the common step (K), and the standard deviations of these logarithms.
 const LN_RATE: (f64, f64) = (-0.7, 1.1);
@@ -52,88 +57,6 @@ pub struct Course {
     paths: Vec<(f64, f64, f64)>,
 }
 
-/// When an edge reaches a limit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum TimeToLimit {
-    /// The edge moves away from the limit, or has moved once and stands.
-    NotApproaching,
-    /// It may be approaching, but when it arrives cannot be said within reason yet.
-    TooEarly,
-    /// More likely than not it was there at the last trial already.
-    Reached,
-    /// It arrives between these instants with 95 %, the middle one as likely late as early.
-    Between {
-        /// Earliest.
-        earliest: DateTime<Utc>,
-        /// As likely before as after.
-        middle: DateTime<Utc>,
-        /// Latest.
-        latest: DateTime<Utc>,
-    },
-}
-
-impl TimeToLimit {
-    /// `not_approaching`, `too_early`, `reached` or `between`.
-    #[must_use]
-    pub const fn code(self) -> &'static str {
-        match self {
-            Self::NotApproaching => "not_approaching",
-            Self::TooEarly => "too_early",
-            Self::Reached => "reached",
-            Self::Between { .. } => "between",
-        }
-    }
-
-    /// Earliest, middle and latest, where they can be said.
-    #[must_use]
-    pub const fn span(self) -> Option<(DateTime<Utc>, DateTime<Utc>, DateTime<Utc>)> {
-        match self {
-            Self::Between { earliest, middle, latest } => Some((earliest, middle, latest)),
-            Self::NotApproaching | Self::TooEarly | Self::Reached => None,
-        }
-    }
-
-    /// What has this [`code`](Self::code) and [`span`](Self::span).
-    #[must_use]
-    pub fn from_parts(
-        code: &str,
-        span: Option<(DateTime<Utc>, DateTime<Utc>, DateTime<Utc>)>,
-    ) -> Option<Self> {
-        let plain = [Self::NotApproaching, Self::TooEarly, Self::Reached];
-        match span {
-            Some((earliest, middle, latest)) if code == "between" => {
-                Some(Self::Between { earliest, middle, latest })
-            }
-            Some(_) => None,
-            None => plain.into_iter().find(|plain| plain.code() == code),
-        }
-    }
-}
-
-/// The levels at which the margin of a set point is used up: where the lower and where the upper edge would have to
-/// stand for `share` of the strips to be cold, or hot, at that set point.
-///
-/// `working` is the set point at reference conditions, `scatter` the standard deviation of strips about an edge: the edges lie
-/// z·scatter to either side, with Φ(−z) = `share`.
-///
-/// ```
-/// use lapwatch_domain::drift::limit_levels;
-/// use lapwatch_domain::quantity::{Quantity, TemperatureUnit, parse};
-/// let (lower, upper) = limit_levels(parse(480.0, "Cel")?, parse(17.0, "K")?, parse(10.0, "%")?);
-/// assert!((lower.value_in(TemperatureUnit::Celsius) - (480.0 - 1.28155 * 17.0)).abs() < 1e-3);
-/// assert!((upper.value_in(TemperatureUnit::Celsius) - (480.0 + 1.28155 * 17.0)).abs() < 1e-3);
-/// # Ok::<(), lapwatch_domain::quantity::QuantityError>(())
-/// ```
-#[must_use]
-pub fn limit_levels(
-    working: Temperature,
-    scatter: TemperatureDifference,
-    share: Percent,
-) -> (Temperature, Temperature) {
-    let reach = scatter * -normal::quantile(share.ratio());
-    (working - reach, working + reach)
-}
-
 /// What is needed of one trial: its time in days and the logarithm of its likelihood over the levels.
 pub(super) struct Told<'a> {
     pub(super) day: f64,
@@ -156,19 +79,23 @@ pub(super) struct Since<'a> {
 }
 
 impl Since<'_> {
-    /// ln-likelihood of all trials if the edge stands at `level` plus what it has `moved` by each of their times.
-    fn ln_likelihood(&self, level: f64, moved: impl Fn(f64) -> f64) -> f64 {
+    /// ln-likelihood at one level of a trial, or of several whose ln-likelihoods were added up.
+    fn at(&self, ln_likelihood: &[f64], level: f64) -> f64 {
         let (start, step) = self.grid;
-        self.trials
-            .iter()
-            .map(|trial| {
-                let last = trial.ln_likelihood.len() - 1;
-                let place = ((level + moved(trial.day) - start) / step).clamp(0.0, last as f64);
-                let below = (place as usize).min(last - 1);
-                let share = place - below as f64;
-                trial.ln_likelihood[below] * (1.0 - share) + trial.ln_likelihood[below + 1] * share
-            })
-            .sum()
+        let last = ln_likelihood.len() - 1;
+        let place = ((level - start) / step).clamp(0.0, last as f64);
+        let below = (place as usize).min(last - 1);
+        let share = place - below as f64;
+        ln_likelihood[below] * (1.0 - share) + ln_likelihood[below + 1] * share
+    }
+
+    /// The sum of the ln-likelihoods of these trials: all that counts of them while the edge stands still.
+    fn together(&self, trials: &[Told<'_>]) -> Vec<f64> {
+        let mut sum = vec![0.0; self.trials[0].ln_likelihood.len()];
+        for trial in trials {
+            sum.iter_mut().zip(trial.ln_likelihood).for_each(|(sum, ln)| *sum += ln);
+        }
+        sum
     }
 
     /// Onsets, thinned to what is worth trying.
@@ -184,20 +111,26 @@ impl Course {
         let last_day = told.trials.last()?.day;
         let sign = if told.direction == Direction::Up { 1.0 } else { -1.0 };
         let log_normal = |(mean, sd): (f64, f64), node: f64| sign * libm::exp(mean + sd * node);
+        // ln of the weight, rate and size of each point of the averages over these.
+        let sizes: Vec<(f64, f64, f64)> = normal_points(RATE_POINTS)
+            .map(|(node, ln_weight)| (ln_weight, log_normal(LN_RATE, node), log_normal(LN_STEP, node)))
+            .collect();
         let mut going = Vec::new();
         let mut stood = Vec::new();
         let onsets = told.onsets();
         for &onset in &onsets {
+            let (earlier, later) =
+                told.trials.split_at(told.trials.partition_point(|trial| trial.day <= onset));
+            let (before, after) = (told.together(earlier), told.together(later));
             for (level, ln_level) in normal_points(LEVEL_POINTS) {
                 let level = told.before.0 + told.before.1 * level;
-                for (node, ln_size) in normal_points(RATE_POINTS) {
-                    let ln_prior = ln_level + ln_size;
-                    let rate = log_normal(LN_RATE, node);
-                    let ramp = |day: f64| rate * (day - onset).max(0.0);
-                    going.push((ln_prior + told.ln_likelihood(level, ramp), level + ramp(last_day), rate));
-                    let size = log_normal(LN_STEP, node);
-                    let step = |day: f64| if day > onset { size } else { 0.0 };
-                    stood.push(ln_prior + told.ln_likelihood(level, step));
+                let unmoved = ln_level + told.at(&before, level);
+                for &(ln_weight, rate, size) in &sizes {
+                    let ramp = |day: f64| level + rate * (day - onset);
+                    let moving: f64 =
+                        later.iter().map(|trial| told.at(trial.ln_likelihood, ramp(trial.day))).sum();
+                    going.push((unmoved + ln_weight + moving, ramp(last_day.max(onset)), rate));
+                    stood.push(unmoved + ln_weight + told.at(&after, level + size));
                 }
             }
         }
