@@ -6,7 +6,7 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use crate::clock::Clock;
-use crate::service::{Result, Service, change, custody, fits, fleet, organizations};
+use crate::service::{Result, Service, change, custody, fits, fleet, organizations, shared};
 
 /// How often the jobs look whether there is something to do.
 const PERIOD: Duration = Duration::from_secs(60);
@@ -46,8 +46,9 @@ async fn of_organization(service: &Service, organization: Uuid, now: DateTime<Ut
     let told = change::tell_what_came_into_force(service, organization, now).await?;
     let units = fleet::turn_of_the_day(service, organization, now).await?;
     let fitted = fits::make_if_due(service, organization, now).await?;
-    if released > 0 || told > 0 || units > 0 || fitted {
-        tracing::debug!(released, told, units, fitted, "jobs");
+    let shared = shared::make_if_due(service, organization, now).await?;
+    if released > 0 || told > 0 || units > 0 || fitted || shared {
+        tracing::debug!(released, told, units, fitted, shared, "jobs");
     }
     Ok(())
 }

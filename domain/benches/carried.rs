@@ -4,7 +4,7 @@ use chrono::{DateTime, TimeDelta, TimeZone, Utc};
 use criterion::{Criterion, criterion_group, criterion_main};
 use lapwatch_domain::acceptance::{Coupon, Criteria, Mode, Scorching, Specimen};
 use lapwatch_domain::carried::{Today, carry};
-use lapwatch_domain::drift::{ChartSettings, HistoryEntry, UnitCharts};
+use lapwatch_domain::drift::{ChartSettings, HistoryEntry, Offsets, UnitCharts};
 use lapwatch_domain::heat::Dwell;
 use lapwatch_domain::membrane::{MaterialClass, Sheet, SheetCondition, WeldMethod};
 use lapwatch_domain::policy::{Ceilings, Policy};
@@ -79,6 +79,7 @@ fn history() -> UnitCharts {
             speed: parse(3.05, "m/min").expect("a speed"),
             lower,
             upper,
+            offsets: Offsets::default(),
         };
         charts.take(&entry, &[]);
     }
@@ -96,6 +97,7 @@ fn carried(criterion: &mut Criterion) {
             thickness: parse(1.5, "mm").expect("a length"),
         },
         at: start() + TimeDelta::days(31),
+        offsets: Offsets::default(),
     };
     for (name, purpose, rows) in [
         ("sweep of 6 coupons", Purpose::Sweep, &SWEEP[..]),

@@ -4,7 +4,7 @@ use std::hint::black_box;
 
 use chrono::{Duration, TimeZone, Utc};
 use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
-use lapwatch_domain::drift::{ChartSettings, HistoryEntry, UnitCharts, unit_series};
+use lapwatch_domain::drift::{ChartSettings, HistoryEntry, Offsets, UnitCharts, unit_series};
 use lapwatch_domain::edges::{EdgePrior, Observation, TrialEvidence, stand_alone};
 use lapwatch_domain::membrane::MaterialClass;
 use lapwatch_domain::quantity::{Quantity, Speed, SpeedUnit, Temperature, TemperatureUnit};
@@ -52,6 +52,7 @@ fn whole_series(criterion: &mut Criterion) {
             speed: Speed::new(3.05, SpeedUnit::MetrePerMinute).expect("a speed"),
             lower: &evidence.lower.profile,
             upper: &evidence.upper.profile,
+            offsets: Offsets::default(),
         })
         .collect();
     let settings = ChartSettings::default();

@@ -8,12 +8,15 @@ mod blame;
 mod fleet;
 #[path = "watch/knowing.rs"]
 mod knowing;
+#[path = "../tests/drift/lots.rs"]
+mod lots;
 #[path = "../tests/drift/measure.rs"]
 mod measure;
 
 use fleet::{DAYS_PER_TRIAL, Fault, Habits, SWEEPS, USUAL};
 use lapwatch_domain::drift::ChartSettings;
-use measure::{TRIALS, alarm_ratio, found, times_to_limit};
+use lots::{Roofs, WATCHED, Watched};
+use measure::{TRIALS, alarm_ratio, found, on_two_threads, times_to_limit};
 
 const HEALTHY_UNITS: u64 = 480;
 const FAULTY_UNITS: u64 = 120;
@@ -24,6 +27,7 @@ fn main() {
     against_knowing();
     edge_finding_interval();
     limits();
+    shared_lots();
     blame::table();
 }
 
@@ -132,4 +136,50 @@ fn limits() {
         let step = Fault::Step { from: 60, by_k: 20.0 };
         times_to_limit(&format!("{mix}, a step of 20 K"), FAULTY_UNITS, habits, step, 40.0);
     }
+}
+
+/// Sixteen units of eight crews, over the 60 trials about the change to another run; a fit each day.
+fn shared_lots() {
+    println!("\n# Shifts that units share\n");
+    println!(
+        "| sheets and units | shifts of runs | sound units flagged | unit-days | told of the run, after trials | other runs told of, run-days | \
+         delay of the fault |"
+    );
+    println!("| --- | --- | --- | --- | --- | --- | --- |");
+    let from = WATCHED.0 + 5;
+    let cases = [
+        ("ordinary runs", 0.0, Fault::None),
+        ("a run that moves both edges +40 K", 40.0, Fault::None),
+        ("ordinary runs, one unit +30 K", 0.0, Fault::Step { from, by_k: 30.0 }),
+        ("a run +40 K, one unit +30 K more", 40.0, Fault::Step { from, by_k: 30.0 }),
+    ];
+    for (mix, habits) in [("one sweep in ten", USUAL), ("sweeps only", SWEEPS)] {
+        for (name, bad_k, fault) in cases {
+            for take_off in [false, true] {
+                let roofs = Roofs { units: 16, habits, bad_k, fault };
+                several(&format!("{name}, {mix}"), roofs, 4, take_off);
+            }
+        }
+    }
+}
+
+/// The same roofs several times, on two threads; sums, and the delays that there were.
+fn several(name: &str, roofs: Roofs, times: u64, take_off: bool) {
+    let found = on_two_threads(times, |seed| roofs.watch(seed + 1, take_off));
+    let sum = |of: &dyn Fn(&Watched) -> usize| found.iter().map(of).sum::<usize>();
+    let mut delays: Vec<usize> = found.iter().map(|found| found.delay.unwrap_or(TRIALS)).collect();
+    delays.sort_unstable();
+    let mut told: Vec<usize> = found.iter().filter_map(|found| found.told).collect();
+    told.sort_unstable();
+    println!(
+        "| {name} | {} | {} | {} | {} of {}, {} | {} | {} |",
+        if take_off { "taken off" } else { "left in" },
+        sum(&|found| found.sound_flagged),
+        sum(&|found| found.sound_days),
+        told.len(),
+        times,
+        told.get(told.len() / 2).map_or("–".to_owned(), ToString::to_string),
+        sum(&|found| found.told_wrongly),
+        if roofs.fault.from() < TRIALS { delays[delays.len() / 2].to_string() } else { "–".to_owned() },
+    );
 }

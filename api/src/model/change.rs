@@ -37,6 +37,8 @@ coded_enum! {
         Recheck = "recheck",
         /// A fit of the fleet.
         FleetFit = "fleet_fit",
+        /// A fit of what units share.
+        SharedFit = "shared_fit",
         /// A unit.
         Unit = "unit",
         /// A crew.
@@ -90,7 +92,9 @@ impl ChangeKind {
     pub fn scope(self) -> Scope {
         match self {
             Self::Trial | Self::SecondReading | Self::Custody | Self::Retraction => Scope::TrialsRead,
-            Self::ServiceEvent | Self::Standing | Self::FleetFit | Self::Unit => Scope::UnitsRead,
+            Self::ServiceEvent | Self::Standing | Self::FleetFit | Self::SharedFit | Self::Unit => {
+                Scope::UnitsRead
+            }
             Self::DayPlan | Self::ProductionSpan | Self::DayEvent | Self::SeamCheck => Scope::PlansRead,
             Self::Decision | Self::Flag | Self::Recheck => Scope::RechecksRead,
             Self::Crew
@@ -121,6 +125,7 @@ impl ChangeKind {
             | Self::Unit => Concerns::CrewOfUnit,
             Self::Retraction => Concerns::EitherCrew,
             Self::FleetFit
+            | Self::SharedFit
             | Self::Crew
             | Self::Site
             | Self::Membrane

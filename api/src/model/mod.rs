@@ -13,6 +13,7 @@ mod readings;
 mod records;
 mod retraction;
 mod scheduling;
+mod shared;
 mod start;
 
 pub use access::{App, Person, Principal, Role, Scope, SubjectKind};
@@ -27,4 +28,5 @@ pub use readings::SecondReading;
 pub use records::*;
 pub use retraction::{Correction, Retraction};
 pub use scheduling::{OtherSheet, PolicyQuestion, WeatherQuestion};
+pub use shared::{Days, SharedFit};
 pub use start::StartConditions;

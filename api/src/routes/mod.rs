@@ -15,6 +15,7 @@ mod readings;
 mod records;
 mod retraction;
 mod scheduling;
+mod shared;
 mod system;
 mod trials;
 
@@ -62,6 +63,7 @@ pub fn register(config: &mut ServiceConfig<'_>) {
     fleet::register(config);
     scheduling::register(config);
     fits::register(config);
+    shared::register(config);
     feed::register(config);
     records::register(config);
     day::register(config);

@@ -10,7 +10,9 @@ use std::num::NonZeroUsize;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use chrono::{DateTime, Utc};
-use lapwatch_domain::drift::{ChartSettings, HistoryEntry, Knowledge, Quiet, UnitCharts, UnitSeries};
+use lapwatch_domain::drift::{
+    ChartSettings, HistoryEntry, Knowledge, Offsets, Quiet, UnitCharts, UnitSeries,
+};
 use lapwatch_domain::membrane::MaterialClass;
 use lru::LruCache;
 use uuid::Uuid;
@@ -52,6 +54,11 @@ impl Kept {
         self.charts.before(trial)
     }
 
+    /// What other units say of a trial's sheets and day.
+    pub(super) fn offsets(&self, trial: Uuid) -> Offsets {
+        self.charts.offsets(trial).unwrap_or_default()
+    }
+
     /// What it knows of them now, on a sheet class.
     pub(super) fn now(&self, class: MaterialClass) -> Option<Knowledge> {
         self.charts.now(class, &self.resets)
@@ -71,12 +78,20 @@ pub(super) struct ChartFacts<'a> {
     pub(super) unit: Uuid,
     /// Its trials, in order.
     pub(super) history: &'a [HistoryRow],
+    /// What is taken off each of them.
+    pub(super) offsets: &'a [Offsets],
     /// When service affected its heat, ascending.
     pub(super) resets: Vec<DateTime<Utc>>,
     /// What people closed.
     pub(super) quiet: Vec<Quiet>,
     /// How the charts are made.
     pub(super) settings: ChartSettings,
+}
+
+impl ChartFacts<'_> {
+    fn taken(&self) -> impl Iterator<Item = (&HistoryRow, &Offsets)> {
+        self.history.iter().zip(self.offsets)
+    }
 }
 
 impl ChartCache {
@@ -86,7 +101,8 @@ impl ChartCache {
     /// [`super::Error::Storage`].
     pub(super) async fn charts(&self, tenant: &Tenant<'_>, facts: ChartFacts<'_>) -> Result<Arc<Kept>> {
         let key = (tenant.organization(), facts.unit);
-        let keys: Vec<_> = facts.history.iter().map(|row| (row.ordered_at, row.trial_id)).collect();
+        let keys: Vec<_> =
+            facts.taken().map(|(row, offsets)| ((row.ordered_at, row.trial_id), *offsets)).collect();
         let kept = self.get(key).filter(|kept| kept.charts.lead_to(&keys, &facts.resets, &facts.settings));
         if let Some(kept) = &kept
             && kept.charts.taken() == keys.len()
@@ -145,12 +161,15 @@ fn take_rest(
     facts: &ChartFacts<'_>,
     profiles: &HashMap<Uuid, Profiles>,
 ) -> Result<UnitCharts> {
-    for row in &facts.history[charts.taken()..] {
-        charts.take(&entry(row, profiles.get(&row.trial_id))?, &facts.resets);
+    let before = charts.taken();
+    for (row, offsets) in facts.taken().skip(before) {
+        let entry = entry(row, profiles.get(&row.trial_id))?;
+        charts.take(&HistoryEntry { offsets: *offsets, ..entry }, &facts.resets);
     }
     Ok(charts)
 }
 
+/// A trial as charts and fits see it, with nothing taken off.
 pub(super) fn entry<'a>(row: &HistoryRow, profiles: Option<&'a Profiles>) -> Result<HistoryEntry<'a>> {
     let profiles =
         profiles.ok_or_else(|| Error::Corrupt(format!("trial {} lacks evidence", row.trial_id)))?;
@@ -162,5 +181,6 @@ pub(super) fn entry<'a>(row: &HistoryRow, profiles: Option<&'a Profiles>) -> Res
         speed: row.speed,
         lower: &profiles.lower,
         upper: &profiles.upper,
+        offsets: Offsets::default(),
     })
 }

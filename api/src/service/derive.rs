@@ -14,10 +14,12 @@ use std::sync::Arc;
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use futures_util::TryFutureExt;
-use lapwatch_domain::drift::{Beside, ChartSettings, EdgeSeries, UnitSeries, channel_series, limit_levels};
+use lapwatch_domain::drift::{
+    Beside, ChartSettings, EdgeSeries, Offsets, UnitSeries, channel_series, limit_levels,
+};
 use lapwatch_domain::edges::Edge;
 use lapwatch_domain::heat::Conditions;
-use lapwatch_domain::quantity::TemperatureUnit;
+use lapwatch_domain::quantity::{Temperature, TemperatureUnit};
 use lapwatch_domain::recheck::{
     self, DayEventFact, DayPlanFact, RecheckInput, RecheckPolicy, RecheckState, rechecks,
 };
@@ -29,7 +31,7 @@ use tokio::try_join;
 use uuid::Uuid;
 
 use super::charts::{ChartFacts, Kept};
-use super::{ChartCache, Result, change};
+use super::{ChartCache, Result, change, shared};
 use crate::model::{self, Policy, Unit};
 use crate::storage::derived::{self, ChartEnd, Flag, Recheck, UnitState};
 use crate::storage::records::{self, HistoryRow};
@@ -59,6 +61,8 @@ pub struct UnitFacts {
     pub settings: ChartSettings,
     /// Its trials, in order of time.
     pub history: Vec<HistoryRow>,
+    /// What other units say of their sheets and days, which its charts take off.
+    pub offsets: Vec<Offsets>,
     /// The same trials as standing and rechecks see them.
     pub trials: Vec<TrialFact>,
     /// Its service events.
@@ -131,6 +135,7 @@ impl UnitFacts {
             records::seam_checks(tenant, Some(id), since).err_into(),
             records::probes(tenant, id).err_into(),
         )?;
+        let offsets = shared::offsets(tenant, id, &history, as_of).await?;
         Ok(Self {
             id,
             zone: crewed.zone,
@@ -151,6 +156,7 @@ impl UnitFacts {
             beside: beside(&history, &crewed.unit, probes),
             unit: crewed.unit,
             history,
+            offsets,
         })
     }
 
@@ -170,6 +176,7 @@ impl UnitFacts {
         let facts = ChartFacts {
             unit: self.id,
             history: &self.history,
+            offsets: &self.offsets,
             resets: resets.clone(),
             quiet: quiet_decisions(&self.decisions),
             settings: self.settings.clone(),
@@ -197,13 +204,18 @@ impl UnitFacts {
     fn limits(&self, series: &[UnitSeries]) -> Vec<EdgeLimit> {
         let advice = lapwatch_domain::policy::Policy::default();
         let of_class = |unit: &UnitSeries| {
-            let with_set_point =
-                |row: &&HistoryRow| row.material_class == unit.class && row.set_point.is_some();
-            let last = self.history.iter().rfind(with_set_point)?;
+            let with_set_point = |(row, _): &(&HistoryRow, &Offsets)| {
+                row.material_class == unit.class && row.set_point.is_some()
+            };
+            let (last, offsets) = self.history.iter().zip(&self.offsets).rfind(with_set_point)?;
             let sheet = last.sheet_temperature.unwrap_or(Conditions::reference().sheet);
             let working = unit.at_reference(last.set_point?, Conditions { sheet, speed: last.speed });
             let (lower, upper) = limit_levels(working, advice.edge_prior.sigma_median, advice.share_limit);
-            let limit = |edge, level| EdgeLimit { class: unit.class, edge, level };
+            // Levels are those on ordinary sheets.
+            let limit = |edge, level: Temperature| {
+                let level = level - offsets.of(edge).mean;
+                EdgeLimit { class: unit.class, edge, level }
+            };
             Some([limit(Edge::Lower, lower), limit(Edge::Upper, upper)])
         };
         series.iter().filter_map(of_class).flatten().collect()

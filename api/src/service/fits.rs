@@ -7,16 +7,15 @@
 
 use chrono::{DateTime, TimeDelta, Utc};
 use lapwatch_domain::drift::ChartSettings;
-use lapwatch_domain::fleet::{Fit, MadeFrom, Spread, Surface, SurfaceEvidence, TrialSteps, UnitHistory};
-use tokio::try_join;
+use lapwatch_domain::fleet::{Fit, MadeFrom, Spread, Surface, SurfaceEvidence, TrialSteps};
 use uuid::Uuid;
 
-use super::charts::entry;
+use super::past::{Past, from_nothing};
 use super::reach::Reach;
 use super::{Error, Result, Service, change, open_to_read};
 use crate::model::{FleetFit, Principal};
 use crate::storage::fits::{self as store, JudgedSteps};
-use crate::storage::{Tenant, derived, records};
+use crate::storage::{Tenant, derived};
 
 /// How often the job makes one.
 const EVERY: TimeDelta = TimeDelta::days(7);
@@ -127,11 +126,7 @@ struct Gathered {
 
 impl Gathered {
     async fn load(tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Option<Self>> {
-        let mut gathered = Self {
-            made_from: MadeFrom { trials: 0, units: 0, from: now, to: DateTime::UNIX_EPOCH },
-            steps: Vec::new(),
-            surface: Vec::new(),
-        };
+        let mut gathered = Self { made_from: from_nothing(now), steps: Vec::new(), surface: Vec::new() };
         for unit in derived::unit_states(tenant, None).await? {
             gathered.add(tenant, unit.unit_id, now).await?;
         }
@@ -140,32 +135,11 @@ impl Gathered {
 
     async fn add(&mut self, tenant: &Tenant<'_>, unit: Uuid, now: DateTime<Utc>) -> Result<()> {
         let since = now - REACH;
-        let (mut history, profiles, services, steps) = try_join!(
-            records::history(tenant, unit),
-            records::unit_profiles(tenant, unit),
-            records::service_events(tenant, Some(unit)),
-            store::searches(tenant, unit, (since, now)),
-        )?;
-        history.retain(|row| since <= row.ordered_at && row.ordered_at <= now);
-        let (Some(first), Some(last)) = (history.first(), history.last()) else { return Ok(()) };
-        self.made_from.trials += history.len();
-        self.made_from.units += 1;
-        self.made_from.from = self.made_from.from.min(first.ordered_at);
-        self.made_from.to = self.made_from.to.max(last.ordered_at);
-        self.steps.extend(steps);
-        let resets: Vec<DateTime<Utc>> =
-            services.iter().filter(|event| event.affects_heat).map(|event| event.performed_at).collect();
-        self.surface.push(
-            tokio::task::spawn_blocking(move || {
-                let entries = history.iter().map(|row| entry(row, profiles.get(&row.trial_id)));
-                let entries: Vec<_> = entries.collect::<Result<_>>()?;
-                let told = UnitHistory { unit, history: &entries, resets: &resets };
-                Ok(SurfaceEvidence::of(&told, &ChartSettings::default()))
-            })
-            .await
-            .map_err(|error| Error::Internal(format!("reading a history for a fit failed: {error}")))
-            .flatten()?,
-        );
+        let Some(past) = Past::read(tenant, unit, (since, now)).await? else { return Ok(()) };
+        past.count(&mut self.made_from);
+        self.steps.extend(store::searches(tenant, unit, (since, now)).await?);
+        let boiled = past.boiled_down(|told| SurfaceEvidence::of(told, &ChartSettings::default())).await?;
+        self.surface.push(boiled);
         Ok(())
     }
 

@@ -192,6 +192,8 @@ impl UnitFacts {
     /// Leaves out what had not happened by then; what else is dated is left out where it is asked for.
     fn forget_after(&mut self, then: DateTime<Utc>) {
         self.history.retain(|row| row.ordered_at <= then);
+        // Both are in order of time.
+        self.offsets.truncate(self.history.len());
         self.trials.retain(|trial| trial.at <= then);
         self.services.retain(|service| service.at <= then);
         self.decisions.retain(|decision| decision.at <= then);

@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use super::derive::UnitFacts;
 use super::trials::{ceilings, named, policy, today};
-use super::{Error, Result, Service, open_to_read, reach};
+use super::{Error, Result, Service, open_to_read, reach, shared};
 use crate::model::{
     Crew, CriteriaException, CriteriaSet, Findings, Membrane, Principal, StartConditions, Unit, Weld,
 };
@@ -57,7 +57,12 @@ pub async fn steps(
     let knowledge = facts.derive(&tenant, &service.charts, now).await?.charts.now(sheets[0].material_class);
     let policy = policy(&criteria, fits::prior(&tenant, now).await?);
     let input = StartInput {
-        today: today(&unit, sheets, (Some(conditions.sheet_temperature), conditions.speed, now)),
+        today: today(
+            &unit,
+            sheets,
+            (Some(conditions.sheet_temperature), conditions.speed, now),
+            shared::on_sheets(&tenant, &facts, conditions, sheets[0].material_class, now).await?,
+        ),
         purpose: conditions.purpose,
         sheets: sheets
             .map(|membrane| Sheet { class: membrane.material_class, condition: SheetCondition::New }),

@@ -16,6 +16,7 @@ pub mod derived;
 pub mod fits;
 pub mod migrate;
 pub mod records;
+pub mod shared;
 
 pub use error::Error;
 pub use heads::Heads;

@@ -21,7 +21,7 @@ pub struct Change {
     pub sequence: i64,
     /// What it is about: `trial`, `second_reading`, `custody`, `service_event`, `day_plan`, `production_span`, `day_event`,
     /// `seam_check`, `retraction`, `decision`,
-    /// `standing`, `flag`, `recheck`, `fleet_fit`, `unit`, `crew`, `site`, `membrane`, `lot`, `criteria_exception`,
+    /// `standing`, `flag`, `recheck`, `fleet_fit`, `shared_fit`, `unit`, `crew`, `site`, `membrane`, `lot`, `criteria_exception`,
     /// `criteria` or `policy`.
     #[schema(example = "trial")]
     pub kind: &'static str,
@@ -113,6 +113,7 @@ fn address(change: &model::Change) -> String {
         ChangeKind::Flag => format!("/v1/flags/{id}"),
         ChangeKind::Recheck => list("rechecks", "unit_id", change.unit),
         ChangeKind::FleetFit => format!("/v1/fleet-fits/{id}"),
+        ChangeKind::SharedFit => format!("/v1/shared-fits/{id}"),
         ChangeKind::Unit => format!("/v1/units/{id}"),
         ChangeKind::Crew => format!("/v1/crews/{id}"),
         ChangeKind::Site => format!("/v1/sites/{id}"),

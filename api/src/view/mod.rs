@@ -13,6 +13,7 @@ pub mod fleet;
 pub mod history;
 pub mod readings;
 pub mod scheduling;
+pub mod shared;
 pub mod starting;
 
 use lapwatch_domain::quantity::{Temperature, TemperatureDifference, TemperatureUnit};

@@ -43,7 +43,7 @@ pub fn carry(
         advice,
         explanation: Vec::new(),
     };
-    carried.explanation = sentences::carried(input, &carried, today.at);
+    carried.explanation = sentences::carried(input, &carried, today);
     Ok(carried)
 }
 

@@ -46,8 +46,10 @@ impl Forecast {
         let added = noise * noise + UNSEEN_DRIFT_KELVIN * UNSEEN_DRIFT_KELVIN + WANDERING_PER_DAY * days;
         let carried = |part: &KnowledgePart| {
             let (start, slope) = heat::line(Conditions::reference(), to, part.share);
-            let edges = part.levels.map(|level| {
-                (start + slope * level.mean, (slope * slope * level.sd * level.sd + added).sqrt())
+            let edges = [Edge::Lower, Edge::Upper].map(|edge| {
+                let (level, offset) = (part.levels[edge as usize], today.offsets.of(edge));
+                let sd = slope * libm::hypot(level.sd, offset.sd.kelvin());
+                (start + slope * (level.mean + offset.mean.kelvin()), (sd * sd + added).sqrt())
             });
             (part.weight, edges)
         };

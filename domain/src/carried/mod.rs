@@ -12,7 +12,8 @@
 //!
 //! # What is expected
 //!
-//! An edge today is the level θ, carried through the heat share φ to today's sheet temperature and speed, and blurred by
+//! An edge today is the level θ, carried moved by what other units' trials say of today's sheets, carried
+//! through the heat share φ to today's sheet temperature and speed, and blurred by
 //! what differs from trial to trial (τ), by drift too small for the charts to have seen, and by what may have happened since
 //! the last trial. φ is one unknown for both edges: today's strips at one edge tell about φ, and so about the other.
 //!
@@ -45,7 +46,7 @@ use chrono::{DateTime, Utc};
 
 use crate::band::{Band, NoSetPoint, SetPoint};
 use crate::coded::coded_enum;
-use crate::drift::Knowledge;
+use crate::drift::{Knowledge, Offsets};
 use crate::edges::CarriedEvidence;
 use crate::heat::{Dwell, Known};
 use crate::plan::NextCoupon;
@@ -77,6 +78,8 @@ pub struct Today {
     pub dwell: Dwell,
     /// The time of the trial.
     pub at: DateTime<Utc>,
+    /// What other units' trials say that today's sheets do to the edges.
+    pub offsets: Offsets,
 }
 
 coded_enum! {

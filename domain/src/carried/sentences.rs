@@ -2,16 +2,22 @@
 
 use chrono::{DateTime, Utc};
 
-use super::{Advice, Carried, CarriedBand};
-use crate::edges::CarriedEdge;
+use super::{Advice, Carried, CarriedBand, Today};
+use crate::drift::Offsets;
+use crate::edges::{CarriedEdge, Edge};
 use crate::heat::Known;
-use crate::quantity::{Quantity, Temperature, TemperatureUnit};
+use crate::quantity::{Quantity, Temperature, TemperatureDifference, TemperatureUnit};
 use crate::trial::TrialInput;
 
+/// A move of an edge by less than this (K) is not mentioned.
+const WORTH_A_WORD_K: f64 = 5.0;
+
 /// How it was carried and what follows.
-pub(super) fn carried(input: &TrialInput, carried: &Carried, now: DateTime<Utc>) -> Vec<String> {
+pub(super) fn carried(input: &TrialInput, carried: &Carried, today: &Today) -> Vec<String> {
     let unit = input.temperature_unit;
-    let mut sentences = vec![origin(carried.trials, carried.latest, now), expected(&carried.expected, unit)];
+    let mut sentences = vec![origin(carried.trials, carried.latest, today.at)];
+    sentences.extend(moved_by_sheets(&today.offsets, unit));
+    sentences.push(expected(&carried.expected, unit));
     let Some(advice) = &carried.advice else {
         sentences.push(
             "Today's strips contradict that: carried advice is withheld, and only what the trial says alone stands. \
@@ -42,6 +48,21 @@ pub(super) fn origin(trials: usize, latest: DateTime<Utc>, now: DateTime<Utc>) -
         days => format!("{days} days before"),
     };
     format!("Carried from {trials} of this unit, the latest {age}, to these conditions.")
+}
+
+/// What is allowed for today's sheets, if it is worth a word.
+pub(super) fn moved_by_sheets(offsets: &Offsets, unit: TemperatureUnit) -> Option<String> {
+    let by = |edge| offsets.of(edge).mean;
+    let [lower, upper] = [by(Edge::Lower), by(Edge::Upper)];
+    let show =
+        |by: TemperatureDifference| format!("{:+.0} {}", by.value_in(unit.difference_unit()), unit.symbol());
+    (lower.kelvin().abs().max(upper.kelvin().abs()) >= WORTH_A_WORD_K).then(|| {
+        format!(
+            "Other units' trials say that these sheets move the lower edge by {} and the upper by {}; that is allowed for.",
+            show(lower),
+            show(upper)
+        )
+    })
 }
 
 /// Where the edges are expected.

@@ -255,6 +255,9 @@ fn explain(found: &StartingSteps, input: &StartInput<'_>) -> Vec<String> {
     let mut explanation = vec![
         format!("Weld coupons at {} {}.", numbers.join(", "), unit.symbol()),
         sentences::origin(found.trials, found.latest, input.today.at),
+    ];
+    explanation.extend(sentences::moved_by_sheets(&input.today.offsets, unit));
+    explanation.extend([
         sentences::expected(&found.expected, unit),
         match &found.band {
             Some(band) => format!("The band is expected from {} to {}.", show(band.low), show(band.high)),
@@ -264,7 +267,7 @@ fn explain(found: &StartingSteps, input: &StartInput<'_>) -> Vec<String> {
             "The set point is expected at {}; the trial has to confirm it.",
             show(found.set_point.to_set)
         ),
-    ];
+    ]);
     if let Some(slower) = &found.slower {
         let speed = slower.speed.value_in(input.speed_unit);
         explanation.push(format!(

@@ -5,7 +5,7 @@ use uuid::Uuid;
 
 use super::agreement::Agreement;
 use super::*;
-use crate::drift::{KnowledgePart, LevelPart, Onset};
+use crate::drift::{KnowledgePart, LevelPart, Offset, Onset};
 use crate::edges::{EdgePrior, Observation, stand_alone};
 use crate::heat::{Conditions, HeatShare, equivalent};
 use crate::membrane::{MaterialClass, Sheet, SheetCondition};
@@ -41,6 +41,7 @@ fn today(sheet: f64, metres_per_minute: f64) -> Today {
         speed: parse(metres_per_minute, "m/min").unwrap(),
         dwell: Dwell { heated: Length::millimetres(25.0), thickness: Length::millimetres(1.5) },
         at: now(),
+        offsets: Offsets::default(),
     }
 }
 
@@ -57,6 +58,29 @@ fn start<'a>(policy: &'a Policy, purpose: Purpose, today: Today) -> StartInput<'
         ceilings: Ceilings::default(),
         policy,
     }
+}
+
+/// A level is that on ordinary sheets; what other units say of today's is added, and what they leave open.
+#[test]
+fn sheets_that_move_the_edges_are_allowed_for() {
+    let policy = Policy::default();
+    let known = knowledge(410.0, 530.0);
+    let kelvin = TemperatureDifference::from_kelvin;
+    let moved = |mean, sd| Offset { mean: kelvin(mean), sd: kelvin(sd) };
+    let offsets = Offsets { lower: moved(20.0, 0.0), upper: moved(20.0, 12.0) };
+    let today = Today { offsets, ..today(20.0, 3.05) };
+    let found = starting_steps(Some(&known), &start(&policy, Purpose::Confirmation, today)).unwrap();
+    let [lower, upper] = found.expected;
+    assert!((lower.mean.celsius() - 430.0).abs() < 1e-9 && (upper.mean.celsius() - 550.0).abs() < 1e-9);
+    // √(25 + 64 + 100 + .9), and 144 more.
+    assert!(
+        (lower.sd.kelvin() - 13.780).abs() < 1e-3 && (upper.sd.kelvin() - 18.273).abs() < 1e-3,
+        "{upper:?}"
+    );
+    assert_eq!(
+        found.explanation[2],
+        "Other units' trials say that these sheets move the lower edge by +20 °C and the upper by +20 °C; that is allowed for."
+    );
 }
 
 #[test]

@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use super::run::Run;
-use super::{ChartSettings, HistoryEntry, Knowledge, Quiet, SignalEnd, UnitSeries};
+use super::{ChartSettings, HistoryEntry, Knowledge, Offsets, Quiet, SignalEnd, UnitSeries};
 use crate::membrane::MaterialClass;
 
 /// The unit's series, one per material class it has trials of, in the order of [`MaterialClass::ALL`].
@@ -41,7 +41,7 @@ pub fn unit_series(
 ///
 /// ```
 /// use chrono::{TimeZone, Utc};
-/// use lapwatch_domain::drift::{ChartSettings, HistoryEntry, UnitCharts, unit_series};
+/// use lapwatch_domain::drift::{ChartSettings, HistoryEntry, Offsets, UnitCharts, unit_series};
 /// use lapwatch_domain::edges::{Edge, Profile};
 /// use lapwatch_domain::membrane::MaterialClass;
 /// use lapwatch_domain::quantity::{Quantity, Speed, SpeedUnit, Temperature, TemperatureUnit};
@@ -57,6 +57,7 @@ pub fn unit_series(
 ///     speed: Speed::new(3.05, SpeedUnit::MetrePerMinute).unwrap(),
 ///     lower: &lower,
 ///     upper: &upper,
+///     offsets: Offsets::default(),
 /// };
 /// let settings = ChartSettings::default();
 /// let mut charts = UnitCharts::new(settings.clone(), upper.len());
@@ -67,7 +68,7 @@ pub fn unit_series(
 /// assert_eq!(charts.series(&[], &[]), unit_series(&[entry(2), entry(1)], &[], &[], &settings));
 ///
 /// // A trial between the two was not taken: these charts cannot go on to such a history.
-/// let keys = [entry(1), entry(2), entry(3)].map(|entry| entry.key());
+/// let keys = [entry(1), entry(2), entry(3)].map(|entry| (entry.key(), entry.offsets));
 /// assert!(charts.lead_to(&keys, &[], &settings));
 /// assert!(!charts.lead_to(&[keys[0], keys[2]], &[], &settings));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
@@ -76,8 +77,8 @@ pub fn unit_series(
 pub struct UnitCharts {
     settings: ChartSettings,
     profile_points: usize,
-    /// Every trial taken, in order.
-    taken: Vec<(DateTime<Utc>, Uuid)>,
+    /// Every trial taken, in order, and what was taken off it.
+    taken: Vec<((DateTime<Utc>, Uuid), Offsets)>,
     /// The restarts up to the last trial.
     resets: Vec<DateTime<Utc>>,
     /// One for each class with trials.
@@ -104,12 +105,12 @@ impl UnitCharts {
     }
 
     /// Whether they are the charts of the beginning of a history: made with the same settings, from the first of these
-    /// trials (`keys`: [`HistoryEntry::key`], ascending) and from all those of the `resets` (ascending) that lie before
+    /// trials (`keys`: [`HistoryEntry::key`], ascending, with the trial's offsets) and from all those of the `resets` (ascending) that lie before
     /// the last one taken.
     #[must_use]
     pub fn lead_to(
         &self,
-        keys: &[(DateTime<Utc>, Uuid)],
+        keys: &[((DateTime<Utc>, Uuid), Offsets)],
         resets: &[DateTime<Utc>],
         settings: &ChartSettings,
     ) -> bool {
@@ -124,10 +125,13 @@ impl UnitCharts {
     /// When the trial does not come after the last one, or its profiles have more than
     /// [`UnitCharts::profile_points`] points.
     pub fn take(&mut self, entry: &HistoryEntry<'_>, resets: &[DateTime<Utc>]) {
-        assert!(self.taken.last().is_none_or(|last| *last < entry.key()), "trials come in order of time");
+        assert!(
+            self.taken.last().is_none_or(|(last, _)| *last < entry.key()),
+            "trials come in order of time"
+        );
         assert!(entry.profile_points() <= self.profile_points, "the profile is longer than the charts allow");
         let before = self.resets.len();
-        self.taken.push(entry.key());
+        self.taken.push((entry.key(), entry.offsets));
         self.resets = self.so_far(resets).to_vec();
         if let Some(at) = self.resets.get(before) {
             for run in &mut self.runs {
@@ -170,6 +174,13 @@ impl UnitCharts {
         self.runs.iter().find_map(|run| run.before(trial))
     }
 
+    /// What was taken off a trial; `None` of one that was not taken.
+    #[must_use]
+    pub fn offsets(&self, trial: Uuid) -> Option<Offsets> {
+        let taken = self.taken.iter().rev().find(|((_, id), _)| *id == trial);
+        taken.map(|(_, offsets)| *offsets)
+    }
+
     /// What the history knows of the edges on a material class after its last trial. `None` without a trial of that class, and
     /// after service that affected the heat (`resets` as for [`UnitCharts::take`]).
     #[must_use]
@@ -181,7 +192,7 @@ impl UnitCharts {
 
     /// Those of the `resets` that lie at or before the last trial.
     fn so_far<'r>(&self, resets: &'r [DateTime<Utc>]) -> &'r [DateTime<Utc>] {
-        let last = self.taken.last().map(|(at, _)| *at);
+        let last = self.taken.last().map(|((at, _), _)| *at);
         &resets[..resets.partition_point(|at| last.is_some_and(|last| *at <= last))]
     }
 }

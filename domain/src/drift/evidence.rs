@@ -44,6 +44,8 @@ impl Smoother {
 
     /// Fills `evidence` with the likelihood of each (φ, θ) in the columns `from..to`, for the heat shares that have weight.
     ///
+    /// `offset` (K) is what moves the edge in this trial, at reference conditions.
+    ///
     /// The edge at a trial differs from the level by a normal error of standard deviation `noise` (K), so the
     /// likelihood is smoothed by that much; and with probability `stray` the trial is about something else (strips
     /// mixed up, another machine), in which case every temperature is as good as any other. The latter bounds what
@@ -52,7 +54,7 @@ impl Smoother {
         &mut self,
         profile: &Profile,
         noise: f64,
-        (maps, weights): (&Maps, &[f64]),
+        (maps, weights, offset): (&Maps, &[f64], f64),
         levels: &Levels,
         (from, to): (usize, usize),
         evidence: &mut Evidence,
@@ -66,7 +68,7 @@ impl Smoother {
         let last = (self.smooth.len() - 1) as f64;
         let rows = evidence.rows.chunks_exact_mut(evidence.row_len).zip(&maps.lines).zip(weights);
         for ((row, (intercept, slope)), _) in rows.filter(|(_, weight)| **weight > 0.0) {
-            let origin = levels.start - levels.step * levels.shift as f64;
+            let origin = levels.start - levels.step * levels.shift as f64 + offset;
             let first = (intercept + slope * origin - PROFILE_START_CELSIUS) / spacing;
             let stride = slope * levels.step / spacing;
             for (column, likely) in row[..to].iter_mut().enumerate().skip(from) {

@@ -21,11 +21,10 @@ pub(super) fn likelihoods(profile: &Profile) -> impl Iterator<Item = f64> {
 }
 
 /// 2.5, 50 and 97.5 % points of the likelihood, taken as a probability over its grid, at reference conditions: the inverse
-/// of the map from there, averaged over the heat shares with `weights`.
+/// of the map from there, averaged over the heat shares with `weights`, less what moved the edge in this trial (K).
 pub(super) fn interval(
     likelihood: impl Iterator<Item = f64>,
-    maps: &Maps,
-    weights: &[f64],
+    (maps, weights, offset): (&Maps, &[f64], f64),
     cumulative: &mut Vec<f64>,
 ) -> Interval {
     cumulative.clear();
@@ -44,7 +43,7 @@ pub(super) fn interval(
             .zip(weights)
             .map(|((start, slope), weight)| weight * (here - start) / slope)
             .sum();
-        Temperature::from_celsius(there)
+        Temperature::from_celsius(there - offset)
     };
     Interval { low: at(0.025), middle: at(0.5), high: at(0.975) }
 }

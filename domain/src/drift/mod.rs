@@ -9,7 +9,9 @@
 //! # The model
 //!
 //! An edge at a trial's conditions is the *reference level* θ (sheet at 20 °C, 3.05 m/min), carried to the trial's sheet
-//! temperature and speed through the unit's heat share φ ([`crate::heat`]), plus a normal error of standard deviation τ.
+//! temperature and speed through the unit's heat share φ ([`crate::heat`]), plus a normal error of standard deviation τ. What
+//! other units' trials say of the same sheets or the same day is taken off first ([`Offsets`]), and what is unknown of it added to
+//! τ: a bad production run is not a failing heater.
 //! θ and φ are unknown, and one of each per unit and edge (φ shared by both edges): a grid holds their joint
 //! posterior. A unit whose φ differs from the usual therefore teaches the chart its own sheet temperature coefficient,
 //! instead of drifting every spring.
@@ -46,6 +48,7 @@ mod course;
 mod evidence;
 mod interval;
 mod knowledge;
+mod offset;
 mod onset;
 mod run;
 mod settings;
@@ -67,6 +70,7 @@ pub use knowledge::Knowledge;
 pub(crate) use knowledge::KnowledgePart;
 #[cfg(test)]
 pub(crate) use knowledge::LevelPart;
+pub use offset::{Offset, Offsets};
 pub use settings::ChartSettings;
 
 coded_enum! {
@@ -100,6 +104,8 @@ pub struct HistoryEntry<'a> {
     pub lower: &'a Profile,
     /// Stand-alone likelihood of the upper edge at the trial's conditions.
     pub upper: &'a Profile,
+    /// What is known beforehand to move its edges, from other units' trials ([`crate::fleet::Shared`]).
+    pub offsets: Offsets,
 }
 
 impl HistoryEntry<'_> {

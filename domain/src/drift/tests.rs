@@ -64,6 +64,7 @@ fn entries(trials: &[Trial]) -> Vec<HistoryEntry<'_>> {
             speed: Speed::new(trial.speed, SpeedUnit::MetrePerMinute).unwrap(),
             lower: &trial.lower,
             upper: &trial.upper,
+            offsets: Offsets::default(),
         })
         .collect()
 }
@@ -293,11 +294,14 @@ fn going_on_is_the_same_as_beginning_again() {
     }
     assert!(signals > 3, "{signals} signals make no test");
 
-    let keys: Vec<_> = entries.iter().map(HistoryEntry::key).collect();
+    let keys: Vec<_> = entries.iter().map(|entry| (entry.key(), entry.offsets)).collect();
     assert!(charts.lead_to(&keys, &resets, &settings));
     assert!(!charts.lead_to(&keys[1..], &resets, &settings), "a trial too many was taken");
     let late_service = [resets[0], at(20), resets[1], resets[2], resets[3], resets[4]];
     assert!(!charts.lead_to(&keys, &late_service, &settings), "a restart is missing");
-    let other = ChartSettings { promise_arl: 400.0, ..settings };
+    let other = ChartSettings { promise_arl: 400.0, ..settings.clone() };
     assert!(!charts.lead_to(&keys, &resets, &other), "other limits");
+    let mut shifted = keys;
+    shifted[0].1.lower.mean = TemperatureDifference::from_kelvin(3.0);
+    assert!(!charts.lead_to(&shifted, &resets, &settings), "another offset was taken off");
 }

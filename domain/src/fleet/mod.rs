@@ -17,6 +17,7 @@ mod axis;
 mod fit;
 mod population;
 mod sentences;
+mod shared;
 mod shares;
 mod spread;
 mod surface;
@@ -25,6 +26,9 @@ mod tests;
 
 pub use fit::{Fit, MadeFrom};
 pub use sentences::assumed;
+pub use shared::{
+    Ordinary, Setting, Shared, SharedBy, SharedEvidence, SharedKind, SharedShift, Shift, Shifts, TrialNoise,
+};
 pub use spread::{Correlation, Scatter, Spread, SpreadEvidence, TrialSteps};
 pub use surface::{ClassShare, Surface, SurfaceEvidence, UnitHistory, UnitShare};
 

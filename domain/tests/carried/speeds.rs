@@ -1,7 +1,7 @@
 //! What a history makes of a trial that steps the speed: the same as of one that steps the temperature.
 
 use lapwatch_domain::acceptance::Coupon;
-use lapwatch_domain::drift::{ChartSettings, HistoryEntry, UnitCharts};
+use lapwatch_domain::drift::{ChartSettings, HistoryEntry, Offsets, UnitCharts};
 use lapwatch_domain::edges::{Edge, Profile};
 use lapwatch_domain::heat::{Conditions, HeatShare, equivalent, equivalent_speed};
 use lapwatch_domain::membrane::MaterialClass;
@@ -86,6 +86,7 @@ fn a_history_takes_edges_above_the_highest_setting() {
         speed: input.speed,
         lower,
         upper,
+        offsets: Offsets::default(),
     };
     let mut charts = UnitCharts::new(ChartSettings::default(), entry.profile_points());
     charts.take(&entry, &[]);

@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use chrono::{DateTime, Duration, TimeZone, Utc};
 use lapwatch_domain::acceptance::{Coupon, Criteria, Mode, Scorching, Specimen};
 use lapwatch_domain::carried::{Carried, NotCarried, Today, carry};
-use lapwatch_domain::drift::{ChartSettings, HistoryEntry, UnitCharts};
+use lapwatch_domain::drift::{ChartSettings, HistoryEntry, Offsets, UnitCharts};
 use lapwatch_domain::edges::Profile;
 use lapwatch_domain::heat::{Conditions, Dwell, HeatShare, equivalent};
 use lapwatch_domain::membrane::{MaterialClass, Sheet, SheetCondition, WeldMethod};
@@ -140,6 +140,7 @@ impl Unit {
             speed: held(),
             dwell: Dwell { heated: parse(25.0, "mm").unwrap(), thickness: parse(1.5, "mm").unwrap() },
             at: self.now,
+            offsets: Offsets::default(),
         }
     }
 
@@ -165,6 +166,7 @@ impl Unit {
             speed: held(),
             lower: &evaluation.evidence.lower.profile,
             upper: &evaluation.evidence.upper.profile,
+            offsets: Offsets::default(),
         };
         self.charts.take(&entry, &[]);
     }

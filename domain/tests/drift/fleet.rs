@@ -6,7 +6,7 @@ use std::f64::consts::TAU;
 use std::rc::Rc;
 
 use chrono::{DateTime, Duration, TimeZone, Utc};
-use lapwatch_domain::drift::HistoryEntry;
+use lapwatch_domain::drift::{HistoryEntry, Offsets};
 use lapwatch_domain::edges::{EdgePrior, Observation, TrialEvidence, stand_alone};
 use lapwatch_domain::membrane::MaterialClass;
 use lapwatch_domain::quantity::{Quantity, Speed, SpeedUnit, Temperature, TemperatureUnit};
@@ -109,6 +109,17 @@ pub(crate) struct Trial {
 /// A unit's trials. Its heat share differs from the usual .27, its scatter from the prior's median; the seasons begin
 /// anywhere in the year.
 pub(crate) fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> Vec<Trial> {
+    trials_on(seed, count, habits, fault, |_| 0.0)
+}
+
+/// The same on sheets that move both edges of each trial by so many K, at reference conditions.
+pub(crate) fn trials_on(
+    seed: u64,
+    count: usize,
+    habits: Habits,
+    fault: Fault,
+    sheets_k: impl Fn(usize) -> f64,
+) -> Vec<Trial> {
     let mut dice = Dice(seed);
     let edges = USUAL_EDGES_C.map(|edge| edge + 12.0 * dice.normal());
     let share = (0.27 + 0.045 * dice.normal()).clamp(0.19, 0.37);
@@ -121,7 +132,7 @@ pub(crate) fn trials(seed: u64, count: usize, habits: Habits, fault: Fault) -> V
             let sheet = 18.0 + 16.0 * (season + TAU * days / 365.0).sin() + 5.0 * dice.normal();
             let shifts = fault.shifts_k(trial);
             let [lower, upper] = [0, 1].map(|which| {
-                let level = edges[which] + shifts[which];
+                let level = edges[which] + shifts[which] + sheets_k(trial);
                 sheet
                     + (REFERENCE_SHEET_C + share * (level - REFERENCE_SHEET_C) - sheet) / share
                     + 8.0 * dice.normal()
@@ -204,6 +215,7 @@ pub(crate) fn entries(trials: &[Trial]) -> Vec<HistoryEntry<'_>> {
             speed,
             lower: &trial.evidence.lower.profile,
             upper: &trial.evidence.upper.profile,
+            offsets: Offsets::default(),
         })
         .collect()
 }

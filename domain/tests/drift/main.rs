@@ -3,6 +3,7 @@
 //! Every number is seeded. Run with `--nocapture` to see the table.
 
 mod fleet;
+mod lots;
 mod measure;
 
 use fleet::{Fault, Habits, SWEEPS, USUAL};
@@ -103,4 +104,20 @@ fn a_signal_tells_direction_size_and_onset() {
         found.len()
     );
     assert!(covered * 100 >= found.len() * 85, "{covered} of {}", found.len());
+}
+
+/// A production run that moves the edges of all welders is told of once, and the welders are left alone; what is wrong with
+/// one of them beside is found all the same.
+#[test]
+fn a_bad_run_is_not_a_failing_heater() {
+    let roofs = lots::Roofs { units: 6, habits: SWEEPS, bad_k: 40.0, fault: Fault::None };
+    let [left_in, taken_off] = [false, true].map(|take_off| roofs.watch(3, take_off));
+    println!("{left_in:?}\n{taken_off:?}");
+    assert!(left_in.sound_flagged >= 5, "{left_in:?}");
+    assert!(taken_off.sound_days * 4 < left_in.sound_days, "{taken_off:?} {left_in:?}");
+    assert!(taken_off.told.is_some_and(|told| told <= 15), "{taken_off:?}");
+    assert_eq!(taken_off.told_wrongly, 0, "{taken_off:?}");
+    let fault = Fault::Step { from: lots::WATCHED.0 + 5, by_k: 30.0 };
+    let found = lots::Roofs { fault, bad_k: 0.0, ..roofs }.watch(3, true);
+    assert!(found.delay.is_some_and(|delay| delay <= 12), "{found:?}");
 }

@@ -3,7 +3,7 @@
 use std::f64::consts::TAU;
 
 use chrono::{DateTime, Duration, TimeZone, Utc};
-use lapwatch_domain::drift::HistoryEntry;
+use lapwatch_domain::drift::{HistoryEntry, Offsets};
 use lapwatch_domain::edges::{EdgePrior, Observation, TrialEvidence, stand_alone};
 use lapwatch_domain::heat::{Conditions, HeatShare, equivalent};
 use lapwatch_domain::membrane::MaterialClass;
@@ -123,6 +123,7 @@ pub(crate) fn entries(trials: &[Trial]) -> Vec<HistoryEntry<'_>> {
             speed: trial.speed,
             lower: &trial.evidence.lower.profile,
             upper: &trial.evidence.upper.profile,
+            offsets: Offsets::default(),
         })
         .collect()
 }

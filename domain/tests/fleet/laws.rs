@@ -3,7 +3,7 @@
 use std::sync::OnceLock;
 
 use chrono::Duration;
-use lapwatch_domain::drift::{ChartSettings, HistoryEntry};
+use lapwatch_domain::drift::{ChartSettings, HistoryEntry, Offsets};
 use lapwatch_domain::edges::{Edge, Observation, Profile};
 use lapwatch_domain::fleet::{Basis, Spread, Surface, UnitHistory};
 use lapwatch_domain::membrane::MaterialClass;
@@ -147,6 +147,7 @@ fn trials_that_say_nothing_leave_the_heat_share_where_it_is() {
             sheet: Some(celsius(60.0)),
             lower: &lower,
             upper: &upper,
+            offsets: Offsets::default(),
             ..last
         }));
     }

@@ -8,6 +8,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use chrono::{DateTime, Utc};
 use lapwatch_domain::carried::{Carried, NotCarried, Today, carry};
+use lapwatch_domain::drift::Offsets;
 use lapwatch_domain::heat::Dwell;
 use lapwatch_domain::quantity::LengthUnit::Millimetre;
 use lapwatch_domain::quantity::{Quantity, Speed, Temperature};
@@ -31,7 +32,8 @@ impl Context {
     ) -> Result<std::result::Result<Carried, NotCarried>> {
         let before = derived.charts.before(trial.id).ok_or(NotCarried::NotRecent);
         let conditions = (trial.sheet_temperature, trial.speed(), trial.ordered_at());
-        let today = today(&self.unit, [&self.upper, &self.lower], conditions);
+        let offsets = derived.charts.offsets(trial.id);
+        let today = today(&self.unit, [&self.upper, &self.lower], conditions, offsets);
         let input = self.input(trial);
         catch_unwind(AssertUnwindSafe(|| carry(&input, evaluation, before, &today)))
             .map_err(|_| Error::Internal(format!("carrying a history failed on trial {}", trial.id)))
@@ -50,6 +52,7 @@ pub(in crate::service) fn today(
     unit: &Unit,
     sheets: [&Membrane; 2],
     (sheet, speed, at): (Option<Temperature>, Speed, DateTime<Utc>),
+    offsets: Offsets,
 ) -> Today {
-    Today { sheet, speed, dwell: dwell(unit, sheets), at }
+    Today { sheet, speed, dwell: dwell(unit, sheets), at, offsets }
 }

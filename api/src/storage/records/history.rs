@@ -46,6 +46,8 @@ pub struct HistoryRow {
     pub wind: Option<WindSpeed>,
     /// Products and production runs.
     pub material: Material,
+    /// Where it was performed.
+    pub site_id: Option<Uuid>,
 }
 
 impl HistoryRow {
@@ -83,6 +85,7 @@ fn history_from(row: &Row) -> Result<HistoryRow> {
             membranes: [row.get("upper_membrane_id"), row.get("lower_membrane_id")],
             lots: [row.get("upper_lot_id"), row.get("lower_lot_id")],
         },
+        site_id: row.get("site_id"),
     })
 }
 

@@ -14,7 +14,8 @@ use super::evidence::{Maps, Smoother};
 use super::interval::{interval, likelihoods, open_ends};
 use super::knowledge::{Knowledge, KnowledgePart, LevelPart};
 use super::{
-    ChartSettings, EdgeSeries, HistoryEntry, Interval, Level, Onset, Point, Signal, SignalEnd, UnitSeries,
+    ChartSettings, EdgeSeries, HistoryEntry, Interval, Level, Offsets, Onset, Point, Signal, SignalEnd,
+    UnitSeries,
 };
 use crate::edges::{Edge, PROFILE_SPACING_KELVIN, PROFILE_START_CELSIUS, Profile};
 use crate::heat::{self, HeatShare};
@@ -59,6 +60,7 @@ struct Kept {
     before: Knowledge,
     sheet: Option<Temperature>,
     speed: Speed,
+    offsets: Offsets,
     profiles: [Profile; 2],
 }
 
@@ -209,16 +211,19 @@ impl Run {
             before,
             sheet: entry.sheet,
             speed: entry.speed,
+            offsets: entry.offsets,
             profiles: [entry.lower.clone(), entry.upper.clone()],
         });
         let noise = self.conditions(entry.sheet, entry.speed, settings);
         for edge in &mut self.edges {
             let columns = edge.chart.columns(&edge.plan.levels);
             let profile = profile_of(entry, edge.edge);
+            let offset = entry.offsets.of(edge.edge);
+            let here = (&self.maps, &self.weights[..], offset.mean.kelvin());
             self.smoother.evidence(
                 profile,
-                noise,
-                (&self.maps, &self.weights),
+                libm::hypot(noise, offset.sd.kelvin()),
+                here,
                 &edge.plan.levels,
                 columns,
                 &mut edge.evidence,
@@ -226,10 +231,8 @@ impl Run {
             edge.chart.look(&edge.evidence, &self.weights, &edge.plan, &mut edge.outlook);
             edge.chart.step(&edge.outlook, edge.limit);
             edge.interval = match self.smoother.likelihood() {
-                Some(likely) => {
-                    interval(likely.iter().copied(), &self.maps, &self.weights, &mut self.scratch)
-                }
-                None => interval(likelihoods(profile), &self.maps, &self.weights, &mut self.scratch),
+                Some(likely) => interval(likely.iter().copied(), here, &mut self.scratch),
+                None => interval(likelihoods(profile), here, &mut self.scratch),
             };
             for way in Way::BOTH {
                 edge.fresh[way as usize].push(edge.outlook.fresh[way as usize]);

@@ -172,8 +172,9 @@ impl Run {
         let first_kept = self.trials.len() - latest.len();
         let mut evidence = Evidence::default();
         for (kept, trial) in latest.iter().enumerate().skip(first.saturating_sub(first_kept)) {
-            let noise = self.conditions(trial.sheet, trial.speed, settings);
-            let maps = (&self.maps, &self.weights[..]);
+            let offset = trial.offsets.of(self.edges[position].edge);
+            let noise = libm::hypot(self.conditions(trial.sheet, trial.speed, settings), offset.sd.kelvin());
+            let maps = (&self.maps, &self.weights[..], offset.mean.kelvin());
             let profile = &trial.profiles[position];
             self.smoother.evidence(profile, noise, maps, &wide.levels, wide.columns, &mut evidence);
             tell(first_kept + kept, &evidence, &self.weights);

@@ -2,7 +2,7 @@
 //!
 //! - [`ewma`] and [`cusum`]: control charts of standardized values. Their run lengths are in [`crate::drift::arl`].
 //! - [`local_level`]: a level that wanders, followed by the Kalman filter.
-//! - [`kendall`], [`theil_sen`] and [`line`]: whether a series trends, and how steeply.
+//! - [`kendall`], [`theil_sen`] and [`line()`]: whether a series trends, and how steeply.
 //! - [`paule_mandel`] and [`dersimonian_laird`]: how much measurements scatter beyond their standard errors.
 //!
 //! The charts that watch welders ([`crate::drift`]) know more than these do: open edges, sheet temperatures, a baseline

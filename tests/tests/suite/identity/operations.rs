@@ -39,6 +39,7 @@ struct Place {
     app: Uuid,
     exception: Uuid,
     fit: Uuid,
+    shared_fit: Uuid,
     span: Uuid,
     /// A trial that nothing else is about.
     spare: Uuid,
@@ -124,6 +125,8 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         | "list_criteria_exceptions"
         | "list_fleet_fits"
         | "make_fleet_fit"
+        | "list_shared_fits"
+        | "make_shared_fit"
         | "get_criteria"
         | "get_policy"
         | "list_people"
@@ -154,6 +157,7 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         ),
         "discard_held_item" => version(json!({ "reason": "A test." }), place.held[1], &[]),
         "get_fleet_fit" => about(place.fit),
+        "get_shared_fit" => about(place.shared_fit),
         "get_site" => about(shop.site),
         "get_crew" => about(shop.crew),
         "get_membrane" => about(shop.membrane),
@@ -288,6 +292,7 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
     let added = director.post("/v1/apps", &body).await.expect(201);
     let exception = director.post("/v1/criteria-exceptions", &exception_form(&shop)).await.expect(201);
     let fit = director.send(Method::POST, "/v1/fleet-fits").await.expect(201);
+    let shared_fit = director.send(Method::POST, "/v1/shared-fits").await.expect(201);
     let spare = Trial::good_sweep(&shop, app.now() - TimeDelta::days(1)).json();
     director.post("/v1/trials", &spare).await.expect(201);
     let span = json!({
@@ -307,6 +312,7 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
         app: id(&added["app"]["id"]),
         exception: id(&exception["id"]),
         fit: id(&fit["id"]),
+        shared_fit: id(&shared_fit["fit"]["id"]),
         span: id(&span["id"]),
         spare: id(&spare["id"]),
         held: [0, 1].map(|index| id(&held["results"][index]["custody_id"])),

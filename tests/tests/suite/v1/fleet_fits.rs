@@ -19,10 +19,21 @@ fn normal(random: &mut StdRng) -> f64 {
 /// A sweep in steps of 15 K of a unit whose edges lie at 420 and 540 °C, and whose strips scatter by `sigma` about them; half
 /// of the scatter is the coupon's.
 fn sweep(shop: &Shop, at: DateTime<Utc>, sigma: f64, random: &mut StdRng) -> Value {
+    sweep_of(shop, at, [420.0, 540.0], sigma, random)
+}
+
+/// The same of a unit with these edges (°C).
+pub(super) fn sweep_of(
+    shop: &Shop,
+    at: DateTime<Utc>,
+    edges: [f64; 2],
+    sigma: f64,
+    random: &mut StdRng,
+) -> Value {
     (0..17)
         .map(|step| 360.0 + 15.0 * f64::from(step))
         .fold(Trial::sweep(shop, at), |trial, celsius| {
-            let [lower, upper] = [420.0, 540.0].map(|edge| edge + sigma * 0.5_f64.sqrt() * normal(random));
+            let [lower, upper] = edges.map(|edge| edge + sigma * 0.5_f64.sqrt() * normal(random));
             let strips: String = (0..3)
                 .map(|_| {
                     let own = sigma * 0.5_f64.sqrt();

@@ -19,4 +19,5 @@ mod rechecks;
 mod records;
 mod retractions;
 mod scheduling;
+mod shared_fits;
 mod trials;
