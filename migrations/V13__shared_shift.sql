@@ -35,6 +35,7 @@ CREATE TABLE shared_shift (
     ends_at         timestamptz        CHECK ((ends_at IS NOT NULL) = (kind = 'day')),
     units           integer            NOT NULL,
     trials          integer            NOT NULL,
+    latest_at       timestamptz        NOT NULL,
     -- Units that inform the lower and the upper edge.
     informing       integer[]          NOT NULL CHECK (cardinality(informing) = 2),
     lower_k         double precision[] CHECK (cardinality(lower_k) = 4),

@@ -10,7 +10,7 @@ use std::collections::{BTreeSet, HashMap};
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use lapwatch_domain::drift::{ChartSettings, Offsets};
-use lapwatch_domain::fleet::{MadeFrom, Setting, Shared, SharedBy, SharedEvidence};
+use lapwatch_domain::fleet::{MadeFrom, Setting, Shared, SharedBy, SharedEvidence, SharedShift};
 use lapwatch_domain::membrane::MaterialClass;
 use lapwatch_domain::recheck::local_day_start;
 use uuid::Uuid;
@@ -18,7 +18,7 @@ use uuid::Uuid;
 use super::derive::UnitFacts;
 use super::past::{Past, from_nothing};
 use super::{Error, Result, Service, change, open_to_read};
-use crate::model::{Days, Principal, SharedFit, Site, StartConditions};
+use crate::model::{Days, Lot, Membrane, Principal, SharedFit, Site, StartConditions};
 use crate::storage::records::HistoryRow;
 use crate::storage::shared as store;
 use crate::storage::{Tenant, configuration, derived, fits};
@@ -64,6 +64,49 @@ pub async fn in_force(service: &Service, caller: &Principal) -> Result<Option<Sh
     let tenant = open_to_read(&mut client, caller).await?;
     let Some(latest) = store::latest(&tenant, 1).await?.pop() else { return Ok(None) };
     Ok(store::fit(&tenant, latest.id).await?)
+}
+
+/// A shift that people should know of, while it is met.
+#[derive(Debug)]
+pub struct Notable {
+    /// The lot's code, the product's name, or the site's name and the date.
+    pub name: String,
+    /// The shift.
+    pub shift: SharedShift,
+}
+
+/// How long after the last trial with it a notable shift is shown.
+const NEWS: TimeDelta = TimeDelta::days(14);
+
+/// What of the latest fit people should know now.
+///
+/// # Errors
+/// [`Error::Storage`].
+pub async fn notable(service: &Service, caller: &Principal, now: DateTime<Utc>) -> Result<Vec<Notable>> {
+    let mut client = service.store.client().await?;
+    let tenant = open_to_read(&mut client, caller).await?;
+    let Some(latest) = store::latest(&tenant, 1).await?.pop() else { return Ok(Vec::new()) };
+    let shifts = store::fit(&tenant, latest.id).await?.map(|fit| fit.shared.shifts).unwrap_or_default();
+    let mut found = Vec::new();
+    for shift in shifts.into_iter().filter(|shift| shift.is_notable() && now - shift.latest <= NEWS) {
+        found.push(Notable { name: name(&tenant, &shift.by, now).await?, shift });
+    }
+    Ok(found)
+}
+
+async fn name(tenant: &Tenant<'_>, by: &SharedBy, now: DateTime<Utc>) -> Result<String> {
+    let name = match by {
+        SharedBy::Membrane(id) => {
+            configuration::in_force::<Membrane>(tenant, *id, now).await?.map(|membrane| membrane.value.name)
+        }
+        SharedBy::Lot(id) => configuration::in_force::<Lot>(tenant, *id, now)
+            .await?
+            .map(|lot| format!("Lot {}", lot.value.code)),
+        SharedBy::Day(site, date) => configuration::in_force::<Site>(tenant, *site, now)
+            .await?
+            .map(|site| format!("{}, {date}", site.value.name)),
+    };
+    Ok(name.unwrap_or_else(|| "No longer in the configuration".to_owned()))
 }
 
 /// Makes a fit from the trials of the last half year, unless the latest is younger than an hour: then that. Answers whether

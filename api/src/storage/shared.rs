@@ -53,7 +53,7 @@ async fn insert_shift(
         SharedBy::Day(site, date) => (site, Some(date)),
     };
     let (starts, ends) = fit.day(&shift.by).unzip();
-    let params: [&(dyn ToSql + Sync); 13] = [
+    let params: [&(dyn ToSql + Sync); 14] = [
         &fit.id,
         &ordinal,
         &shift.class.code(),
@@ -64,6 +64,7 @@ async fn insert_shift(
         &ends,
         &int(shift.units),
         &int(shift.trials),
+        &shift.latest,
         &shift.informing.map(int).to_vec(),
         &shift.shifts.lower.as_ref().map(array),
         &shift.shifts.upper.as_ref().map(array),
@@ -186,6 +187,7 @@ fn shift_from(row: &Row) -> Result<SharedShift> {
         by,
         units: count(row, "units"),
         trials: count(row, "trials"),
+        latest: row.get("latest_at"),
         informing: [informing(0), informing(1)],
         shifts: Shifts { lower: shift(row, "lower_k")?, upper: shift(row, "upper_k")? },
         own: Vec::new(),

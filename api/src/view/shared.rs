@@ -98,6 +98,8 @@ pub struct FoundShift {
     /// Trials that they made with it.
     #[schema(example = 31)]
     pub trials: usize,
+    /// When the latest of them was performed.
+    pub latest_at: DateTime<Utc>,
     /// Whether an edge is moved by more than 5 K, with all of the 95 % interval: tell people.
     pub notable: bool,
     /// The lower edge; null while fewer than three units inform it, and it is taken as unmoved.
@@ -192,6 +194,7 @@ impl FoundShift {
             material_class: shift.class.code(),
             units: shift.units,
             trials: shift.trials,
+            latest_at: shift.latest,
             notable: shift.is_notable(),
             lower: edge(Edge::Lower),
             upper: edge(Edge::Upper),

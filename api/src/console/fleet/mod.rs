@@ -18,7 +18,7 @@ use super::error::PageError;
 use super::response;
 use super::session::Session;
 use crate::model::Scope;
-use crate::service::{custody, fleet};
+use crate::service::{custody, fleet, shared};
 use order::Sort;
 use page::FleetPage;
 pub(super) use row::margin_words;
@@ -62,7 +62,11 @@ pub(super) async fn show(
     session.require(Scope::UnitsRead)?;
     let now = context.clock.now();
     let rows = fleet::board(&context.service, &session.principal, now).await?;
+    let shared = shared::notable(&context.service, &session.principal, now).await?;
     let held = custody::waiting(&context.service, &session.principal).await?;
     let choice = Choice::of(&query, session.principal.crew);
-    Ok(response::page(StatusCode::OK, &FleetPage::new(session.frame("Fleet"), (&rows, held), choice, now)))
+    Ok(response::page(
+        StatusCode::OK,
+        &FleetPage::new(session.frame("Fleet"), (&rows, &shared, held), choice, now),
+    ))
 }

@@ -3,6 +3,7 @@
 use askama::Template;
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
+use lapwatch_domain::quantity::TemperatureUnit;
 use lapwatch_domain::standing::StandingCode;
 use uuid::Uuid;
 
@@ -14,6 +15,7 @@ use crate::console::mark::Mark;
 use crate::console::response::Frame;
 use crate::console::show::{Local, When};
 use crate::service::fleet::FleetRow;
+use crate::service::shared::Notable;
 
 /// The page.
 #[derive(Debug, Template)]
@@ -24,6 +26,8 @@ pub(super) struct FleetPage {
     headline: String,
     /// That records arrived which could not be accepted, if there are any.
     held: Option<String>,
+    /// What moves the edges of several units.
+    shared: Vec<SharedNote>,
     counts: Vec<Count>,
     crews: Vec<Entry>,
     sorts: Vec<Entry>,
@@ -53,11 +57,24 @@ struct Group {
     rows: Vec<Row>,
 }
 
+/// Something that moves the edges of several units.
+#[derive(Debug)]
+struct SharedNote {
+    name: String,
+    sentences: Vec<String>,
+}
+
+impl SharedNote {
+    fn new(notable: &Notable, unit: TemperatureUnit) -> Self {
+        Self { name: notable.name.clone(), sentences: notable.shift.sentences(unit) }
+    }
+}
+
 impl FleetPage {
     /// The page of these units.
     pub(super) fn new(
         frame: Frame,
-        (all, held): (&[FleetRow], u64),
+        (all, shared, held): (&[FleetRow], &[Notable], u64),
         choice: Choice,
         now: DateTime<Utc>,
     ) -> Self {
@@ -70,6 +87,7 @@ impl FleetPage {
             as_of: local.time(now),
             headline: headline(&shown, now),
             held: (held > 0).then(|| held::headline(held)),
+            shared: shared.iter().map(|notable| SharedNote::new(notable, common_scale(&shown))).collect(),
             counts: counts(&shown, now),
             crews: crews(all, choice.crew),
             sorts: Sort::ALL
@@ -83,6 +101,13 @@ impl FleetPage {
             groups: groups(&shown, choice.sort, now),
         }
     }
+}
+
+/// The scale of all crews, if they share one.
+fn common_scale(rows: &[&FleetRow]) -> TemperatureUnit {
+    let mut units = rows.iter().filter_map(|row| row.crew.as_ref()).map(|crew| crew.value.temperature_unit);
+    let first = units.next();
+    first.filter(|first| units.all(|unit| unit == *first)).unwrap_or(TemperatureUnit::Celsius)
 }
 
 /// The zone of all sites, if they share one.

@@ -91,7 +91,7 @@ fn due(at: DateTime<Utc>) -> Option<Recheck> {
 
 fn html(rows: &[FleetRow], sort: Sort) -> String {
     let choice = Choice { crew: None, sort };
-    FleetPage::new(Frame::new("Fleet", None), (rows, 0), choice, now()).render().unwrap()
+    FleetPage::new(Frame::new("Fleet", None), (rows, &[], 0), choice, now()).render().unwrap()
 }
 
 /// Where each text stands, in the order given.

@@ -39,7 +39,7 @@ mod solve;
 #[cfg(test)]
 mod tests;
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 
 pub use noise::TrialNoise;
@@ -177,6 +177,8 @@ pub struct SharedShift {
     pub units: usize,
     /// Trials that they made with it.
     pub trials: usize,
+    /// When the latest of these was performed.
+    pub latest: DateTime<Utc>,
     /// Units that inform the shift of the lower and of the upper edge.
     pub informing: [usize; 2],
     /// The shifts, from all units.

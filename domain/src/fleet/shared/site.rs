@@ -29,6 +29,7 @@ pub struct SharedEvidence {
 /// What one trial says.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Told {
+    pub(super) at: DateTime<Utc>,
     pub(super) class: MaterialClass,
     /// How many services affected the heat before it.
     pub(super) segment: usize,
@@ -72,6 +73,7 @@ impl SharedEvidence {
             let site = |edge| Site::of(profile(entry, edge), line, middle[edge as usize]);
             let edges = [Edge::Lower, Edge::Upper].map(site);
             edges.iter().any(Option::is_some).then_some(Told {
+                at: entry.at,
                 class: entry.class,
                 segment,
                 setting: *setting,

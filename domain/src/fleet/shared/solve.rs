@@ -2,6 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use chrono::{DateTime, Utc};
+use uuid::Uuid;
+
 use super::contrast::Contrast;
 use super::effect::Said;
 use super::noise::TrialNoise;
@@ -224,10 +227,12 @@ fn shifts(
         }
     }
     let told = evidence.iter().flat_map(|unit| unit.trials.iter().map(move |told| (unit.unit, told)));
-    let mut met: BTreeMap<SharedBy, Vec<uuid::Uuid>> = BTreeMap::new();
+    let mut met: BTreeMap<SharedBy, (Vec<Uuid>, DateTime<Utc>)> = BTreeMap::new();
     for (unit, told) in told.filter(|(_, told)| told.class == class) {
         for by in told.setting.shared().into_iter().flatten().filter(|by| places.contains_key(by)) {
-            met.entry(by).or_default().push(unit);
+            let (units, latest) = met.entry(by).or_insert_with(|| (Vec::new(), told.at));
+            units.push(unit);
+            *latest = told.at.max(*latest);
         }
     }
     places
@@ -248,7 +253,7 @@ fn shifts(
                 edges.map(|edge| edge.map_or_else(Vec::new, |(problem, place)| problem.contrasts(place)));
             let informing = [0, 1]
                 .map(|edge: usize| contrasts[edge].iter().filter(|contrast| contrast.informs()).count());
-            let met = &met[&by];
+            let (met, latest) = &met[&by];
             let mut units = met.clone();
             units.dedup();
             let own = units.iter().map(|unit| {
@@ -265,6 +270,7 @@ fn shifts(
                 by,
                 units: units.len(),
                 trials: met.len(),
+                latest: *latest,
                 informing,
                 shifts: found,
                 own: own.collect(),

@@ -1,4 +1,4 @@
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, TimeDelta};
 use uuid::Uuid;
 
 use super::site::{Site, Told};
@@ -39,6 +39,7 @@ fn unit(number: usize, moved: impl Fn(usize, usize) -> f64) -> SharedEvidence {
         };
         let day = NaiveDate::from_num_days_from_ce_opt(740_000 + trial as i32).unwrap();
         Told {
+            at: DateTime::UNIX_EPOCH + TimeDelta::days(trial as i64),
             class: MaterialClass::Pvc,
             segment: trial / 45,
             setting: Setting {
@@ -65,6 +66,7 @@ fn a_bad_lot_is_told_from_its_neighbours() {
     let shared = Shared::of(fleet(9, |_, lot, _| if lot == 3 { 35.0 } else { 0.0 }));
     let bad = shift(&shared, SharedBy::Lot(lot(3))).expect("nine units met it");
     assert!(bad.is_notable() && (bad.units, bad.trials) == (9, 90), "{bad:?}");
+    assert_eq!(bad.latest, DateTime::UNIX_EPOCH + TimeDelta::days(39));
     let said = bad.sentences(TemperatureUnit::Celsius);
     assert!(said[0].starts_with("This production run moves the lower edge up by 3"), "{said:?}");
     assert!(said[0].ends_with("as 9 units tell.") && said[2].contains("not flagged"), "{said:?}");

@@ -1,4 +1,4 @@
 //! The console: pages for people.
 
 mod browser;
-mod pages;
+pub(crate) mod pages;

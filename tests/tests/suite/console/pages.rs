@@ -37,12 +37,12 @@ async fn post_form(app: &App, path: &str, cookies: &[String], fields: &[(&str, &
     Reply::of(request.header(CONTENT_TYPE, "application/x-www-form-urlencoded").body(body.join("&"))).await
 }
 
-async fn get_with(app: &App, path: &str, cookies: &[String]) -> Reply {
+pub(crate) async fn get_with(app: &App, path: &str, cookies: &[String]) -> Reply {
     Reply::of(app.anybody().request(Method::GET, path).header(COOKIE, cookies.join("; "))).await
 }
 
 /// Signs the director in as a browser does; answers the session's cookie.
-async fn sign_in(app: &App) -> Vec<String> {
+pub(crate) async fn sign_in(app: &App) -> Vec<String> {
     let form = app.anybody().get("/sign-in").await;
     let token = hidden(&form, "form_token");
     let name = app.organization.director.sign_in.clone();

@@ -9,6 +9,7 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 use super::fleet_fits::sweep_of;
+use crate::console::pages::{get_with, sign_in};
 
 const UNITS: usize = 4;
 const DAYS: i64 = 28;
@@ -87,6 +88,14 @@ async fn a_bad_lot_is_flagged_once_and_its_welders_are_left_alone() {
     app.pass(TimeDelta::minutes(16));
     app.run_jobs().await;
     assert_eq!(drifting(&app.director()).await, 0);
+
+    // Whoever looks at the fleet sees it, until the lot is history.
+    let session = sign_in(&app).await;
+    let page = get_with(&app, "/fleet", &session).await.text().to_owned();
+    assert!(
+        page.contains("Lot SG15-2604.</strong> This production run moves the lower edge up by"),
+        "{page}"
+    );
 
     // Kept as it was made.
     assert_eq!(make(&app.director(), 200).await, made);
