@@ -6,6 +6,7 @@ use rand::rngs::StdRng;
 use rand::{RngExt, SeedableRng};
 use reqwest::Method;
 use serde_json::{Value, json};
+use uuid::Uuid;
 
 async fn make(caller: &Caller<'_>, status: u16) -> Value {
     caller.send(Method::POST, "/v1/fleet-fits").await.expect(status)
@@ -170,6 +171,14 @@ async fn a_fit_is_made_once_a_week() {
         }
     };
     sweeps(29).await;
+    assert_eq!(count().await, 0);
+    // One that was withdrawn is none.
+    let sent = Trial::good_sweep(&shop, app.now()).json();
+    app.director().post("/v1/trials", &sent).await.expect(201);
+    let withdrawn = json!({
+        "id": Uuid::now_v7(), "record_id": sent["id"], "at": app.now(), "reason": "A test.",
+    });
+    app.director().post("/v1/retractions", &withdrawn).await.expect(201);
     assert_eq!(count().await, 0);
     sweeps(1).await;
     assert_eq!((count().await, count().await), (1, 1));
