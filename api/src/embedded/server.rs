@@ -20,7 +20,8 @@ const LOG: &str = "postgres.log";
 
 /// After a crash the server first repeats what was written since its last checkpoint.
 const START_PATIENCE: Duration = Duration::from_secs(120);
-const STOP_PATIENCE: Duration = Duration::from_secs(30);
+/// For either way of stopping.
+const STOP_PATIENCE: Duration = Duration::from_secs(15);
 
 /// For a laptop that does other things as well, or a small server. Everything else is PostgreSQL's own default: above all
 /// `fsync`, `full_page_writes` and `synchronous_commit`, which are on.
@@ -105,16 +106,18 @@ impl Server {
         }
     }
 
+    /// Ends it in good order; one that does not end then, at once: the next start recovers from its log.
     pub(super) async fn stop(self) -> Result<(), EmbeddedError> {
         self.interrupt();
         let mut exit = self.exit.clone();
-        if timeout(STOP_PATIENCE, exit.wait_for(Option::is_some)).await.is_err() {
-            return Err(EmbeddedError::DidNotStop {
-                pid: self.process_id(),
-                waited_s: STOP_PATIENCE.as_secs(),
-            });
+        if timeout(STOP_PATIENCE, exit.wait_for(Option::is_some)).await.is_ok() {
+            return Ok(());
         }
-        Ok(())
+        kill_process(self.pid, Signal::QUIT).ok();
+        if timeout(STOP_PATIENCE, exit.wait_for(Option::is_some)).await.is_ok() {
+            return Ok(());
+        }
+        Err(EmbeddedError::DidNotStop { pid: self.process_id(), waited_s: 2 * STOP_PATIENCE.as_secs() })
     }
 
     /// To a PostgreSQL server an interrupt means: break off the sessions, write everything, end.

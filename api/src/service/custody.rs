@@ -7,8 +7,9 @@ use futures_util::FutureExt;
 use json_patch::Patch;
 use uuid::Uuid;
 
-use super::records::{Arriving, repeating};
+use super::records::{Arrival, Arriving, repeating};
 use super::{Error, Result, Service, change, open, open_to_read};
+use crate::auth::digest;
 use crate::model::{Actor, CustodyState, Held, Principal, Scope, Settled, Settlement};
 use crate::storage::Tenant;
 use crate::storage::custody::{self as store, HeldFilter, Resolvable};
@@ -210,7 +211,22 @@ async fn try_again(
     let mut client = service.store.client().await?;
     let tenant = client.tenant(organization).await?;
     let arriving = Arriving { bytes: &held.bytes, received_at: held.received_at, now };
-    item.take_in(service, &tenant, &sender, &arriving).await?;
+    if let Arrival::Duplicate(first) = item.take_in(service, &tenant, &sender, &arriving).await?
+        && first.digest != digest(&held.bytes)
+    {
+        // Nothing else tells that these bytes wait no longer.
+        let settlement = Settlement {
+            outcome: Settled::Released,
+            reason: Some("The same record was accepted in other bytes.".to_owned()),
+            patch: None,
+            record_id: Some(item.id()),
+            at: now,
+            by: held.sent_by,
+        };
+        if !store::settle(&tenant, held.id, &settlement).await? {
+            return Err(Error::Settled);
+        }
+    }
     change::append(&tenant, &[("custody", held.id)], now).await?;
     Ok(tenant.commit().await?)
 }

@@ -35,7 +35,9 @@ pub struct Problem {
 }
 
 impl<'a> Caller<'a> {
-    pub(super) fn new(http: &'a reqwest::Client, base: &'a str, token: Option<String>) -> Self {
+    /// Somebody with this token, or without one, who sends to this address.
+    #[must_use]
+    pub fn new(http: &'a reqwest::Client, base: &'a str, token: Option<String>) -> Self {
         Self { http, base, token }
     }
 

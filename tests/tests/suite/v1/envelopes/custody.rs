@@ -59,6 +59,32 @@ async fn what_was_missing_comes_and_held_items_are_accepted() {
     }
 }
 
+/// The same record in other bytes was accepted while the first ones still waited: they wait no longer, and once is enough.
+#[tokio::test]
+async fn other_bytes_of_a_held_item_settle_it() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let new = Shop { unit: Uuid::now_v7(), ..shop };
+    let trial = Trial::good_sweep(&new, app.now()).json();
+    let held = send(&director, &json!([trial])).await;
+    assert_eq!(each(&held, "result"), ["quarantined"]);
+    director.post("/v1/units", &new.unit_form()).await.expect(201);
+    director.post_text("/v1/trials", serde_json::to_string_pretty(&trial).expect("JSON")).await.expect(201);
+
+    app.run_jobs().await;
+    let seen = director.get("/v1/custody").await.expect(200);
+    let item = &seen["items"][0];
+    assert_eq!((&item["state"], &item["settled"]["record_id"]), (&json!("accepted"), &trial["id"]));
+    let again = send(&director, &json!([trial])).await;
+    assert_eq!(again[0]["receipt"]["disposition"], "accepted");
+    let head =
+        async || director.get("/v1/changes?limit=500").await.expect(200)["items"].as_array().unwrap().len();
+    let before = head().await;
+    app.run_jobs().await;
+    assert_eq!(head().await, before, "it is not taken in again and again");
+}
+
 #[tokio::test]
 async fn a_person_corrects_and_releases() {
     let app = App::start().await;
