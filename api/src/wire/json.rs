@@ -31,14 +31,7 @@ pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, JsonError> {
     Ok(value)
 }
 
-/// Whether two texts are the same JSON value: members by name, whatever their order and spacing. Numbers are compared
-/// as the doubles that calculations use, so `1.50` and `1.5` are equal. What is not JSON equals nothing.
-pub fn same_value(a: &[u8], b: &[u8]) -> bool {
-    let read = |bytes| serde_json::from_slice::<serde_json::Value>(bytes).ok();
-    read(a).is_some_and(|a| Some(a) == read(b))
-}
-
-fn explain(error: serde_json::Error, pointer: String) -> JsonError {
+pub(super) fn explain(error: serde_json::Error, pointer: String) -> JsonError {
     if !error.is_data() {
         return JsonError::Malformed(format!(
             "{error}. Check the body with a JSON validator and send it again."

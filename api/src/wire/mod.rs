@@ -15,15 +15,17 @@ mod objects;
 pub mod readings;
 pub mod records;
 pub mod retraction;
+mod same;
 pub mod scheduling;
 pub mod starting;
 mod text;
 pub mod trial;
 
 pub use cursor::Cursor;
-pub use json::{JsonError, parse, same_value};
+pub use json::{JsonError, parse};
 pub use list::Page;
 pub use measurement::{Measurement, Reader, SETTABLE_CELSIUS};
+pub use same::same_value;
 pub use text::Text;
 
 /// Declares the codes of a coded enum of the domain as the documented values of a string member: extensible, so the

@@ -5,7 +5,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use anyhow::Result;
-use lapwatch_fixtures::outbox::{Client, ClientError, Limits, Outbox, Step};
+use lapwatch_fixtures::outbox::{Client, ClientError, Limits, Outbox, OutboxError, Step};
 use rand::RngExt;
 use rand::rngs::StdRng;
 use serde_json::Value;
@@ -97,8 +97,20 @@ pub(super) async fn with_outbox(
         // The phone is switched off now and then: the outbox is all that it remembers.
         if turn.is_multiple_of(3) {
             drop(outbox);
-            outbox = Outbox::open(file)?;
+            outbox = open_again(file).await?;
         }
+    }
+}
+
+/// A process that this one starts holds copies of our open files, and so the lock, until it runs its own program.
+async fn open_again(file: &Path) -> Result<Outbox> {
+    let mut tries = 0;
+    loop {
+        match Outbox::open(file) {
+            Err(OutboxError::InUse) if tries < 100 => tries += 1,
+            opened => return Ok(opened?),
+        }
+        tokio::time::sleep(Duration::from_millis(10)).await;
     }
 }
 

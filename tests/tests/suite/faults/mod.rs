@@ -227,7 +227,7 @@ struct Accepted {
 struct Kept {
     accepted: HashMap<Uuid, Accepted>,
     digests: HashMap<Vec<u8>, u32>,
-    held: HashMap<Vec<u8>, u32>,
+    held: HashMap<Vec<u8>, Vec<String>>,
 }
 
 impl Kept {
@@ -241,8 +241,8 @@ impl Kept {
             kept.accepted.insert(row.get(0), Accepted { bytes, received_at: row.get(2) });
             *kept.digests.entry(digest).or_default() += 1;
         }
-        for row in superuser.query("SELECT digest FROM custody", &[]).await? {
-            *kept.held.entry(row.get(0)).or_default() += 1;
+        for row in superuser.query("SELECT digest, held_as FROM custody", &[]).await? {
+            kept.held.entry(row.get(0)).or_default().push(row.get(1));
         }
         Ok(kept)
     }
@@ -253,8 +253,9 @@ impl Kept {
         let (accepted, held) = (self.digests.get(&digest), self.held.get(&digest));
         let text = String::from_utf8_lossy(item);
         ensure!(accepted.is_none_or(|times| *times == 1), "accepted more than once: {text}");
-        ensure!(held.is_none_or(|times| *times == 1), "held more than once: {text}");
-        if accepted.is_some() || held.is_some() {
+        ensure!(held.is_none_or(|as_what| as_what.len() == 1), "held more than once: {text}");
+        let conflict = held.is_some_and(|as_what| as_what[0] == "conflict");
+        if accepted.is_some() || (held.is_some() && !conflict) {
             return Ok(());
         }
         let value: Value = serde_json::from_slice(item).with_context(|| format!("lost: {text}"))?;
@@ -262,7 +263,7 @@ impl Kept {
             value["id"].as_str().and_then(|id| id.parse().ok()).with_context(|| format!("lost: {text}"))?;
         let first = self.accepted.get(&id).with_context(|| format!("lost: {text}"))?;
         let same = plain(&serde_json::from_slice(&first.bytes)?) == plain(&value);
-        ensure!(same, "another record stands in its place: {text}");
+        ensure!(same != conflict, "held as a conflict, or another stands in its place: {text}");
         Ok(())
     }
 }
