@@ -27,6 +27,12 @@ coded_enum! {
         SeamCheck = "seam_check",
         /// A record that withdraws another.
         Retraction = "retraction",
+        /// The beginning of a trial that is sent piece by piece.
+        OpenTrial = "open_trial",
+        /// A coupon of such a trial.
+        Coupon = "coupon",
+        /// The end of such a trial.
+        TrialClose = "trial_close",
         /// A decision.
         Decision = "decision",
         /// Where a unit stands.
@@ -70,6 +76,9 @@ impl From<RecordKind> for ChangeKind {
             RecordKind::Retraction => Self::Retraction,
             RecordKind::Decision => Self::Decision,
             RecordKind::SecondReading => Self::SecondReading,
+            RecordKind::OpenTrial => Self::OpenTrial,
+            RecordKind::Coupon => Self::Coupon,
+            RecordKind::TrialClose => Self::TrialClose,
         }
     }
 }
@@ -91,7 +100,13 @@ impl ChangeKind {
     /// What a caller needs to read things of this kind, and so to hear of them.
     pub fn scope(self) -> Scope {
         match self {
-            Self::Trial | Self::SecondReading | Self::Custody | Self::Retraction => Scope::TrialsRead,
+            Self::Trial
+            | Self::SecondReading
+            | Self::Custody
+            | Self::Retraction
+            | Self::OpenTrial
+            | Self::Coupon
+            | Self::TrialClose => Scope::TrialsRead,
             Self::ServiceEvent | Self::Standing | Self::FleetFit | Self::SharedFit | Self::Unit => {
                 Scope::UnitsRead
             }
@@ -115,7 +130,10 @@ impl ChangeKind {
             | Self::Custody
             | Self::DayPlan
             | Self::DayEvent
-            | Self::Recheck => Concerns::ItsCrew,
+            | Self::Recheck
+            | Self::OpenTrial
+            | Self::Coupon
+            | Self::TrialClose => Concerns::ItsCrew,
             Self::ServiceEvent
             | Self::ProductionSpan
             | Self::SeamCheck

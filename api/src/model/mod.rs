@@ -9,6 +9,7 @@ mod custody;
 mod day;
 mod finding;
 mod fit;
+mod open_trial;
 mod readings;
 mod records;
 mod retraction;
@@ -24,6 +25,7 @@ pub use custody::{Actor, CustodyState, Disposition, Held, HeldAs, Settled, Settl
 pub use day::{DayEvent, SeamCheck};
 pub use finding::{Finding, Findings};
 pub use fit::{DatedPrior, FleetFit};
+pub use open_trial::{OpenState, OpenTrial, SentCoupon, TrialClose};
 pub use readings::SecondReading;
 pub use records::*;
 pub use retraction::{Correction, Retraction};

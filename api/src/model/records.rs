@@ -13,7 +13,7 @@ use lapwatch_domain::supply::Cord;
 use lapwatch_domain::trial::Purpose;
 use uuid::Uuid;
 
-use super::{DayEvent, Retraction, SeamCheck, SecondReading};
+use super::{DayEvent, OpenTrial, Retraction, SeamCheck, SecondReading, SentCoupon, TrialClose};
 
 coded_enum! {
     /// A kind of record.
@@ -36,6 +36,12 @@ coded_enum! {
         SeamCheck = "seam_check",
         /// A record that withdraws another.
         Retraction = "retraction",
+        /// The beginning of a trial that is sent piece by piece.
+        OpenTrial = "open_trial",
+        /// A coupon of such a trial.
+        Coupon = "coupon",
+        /// The end of such a trial.
+        TrialClose = "trial_close",
     }
 }
 
@@ -57,9 +63,9 @@ pub trait Record {
 
 /// Declares records.
 macro_rules! records {
-    ($($record:ident),*) => {
+    ($($record:ident as $kind:ident),*) => {
         $(impl Record for $record {
-            const KIND: RecordKind = RecordKind::$record;
+            const KIND: RecordKind = RecordKind::$kind;
 
             fn id(&self) -> Uuid {
                 self.id
@@ -69,15 +75,18 @@ macro_rules! records {
 }
 
 records!(
-    Trial,
-    ServiceEvent,
-    DayPlan,
-    ProductionSpan,
-    Decision,
-    SecondReading,
-    DayEvent,
-    SeamCheck,
-    Retraction
+    Trial as Trial,
+    ServiceEvent as ServiceEvent,
+    DayPlan as DayPlan,
+    ProductionSpan as ProductionSpan,
+    Decision as Decision,
+    SecondReading as SecondReading,
+    DayEvent as DayEvent,
+    SeamCheck as SeamCheck,
+    Retraction as Retraction,
+    OpenTrial as OpenTrial,
+    SentCoupon as Coupon,
+    TrialClose as TrialClose
 );
 
 /// A trial as it was recorded, in domain units.

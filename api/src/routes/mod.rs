@@ -11,6 +11,7 @@ mod extract;
 mod feed;
 mod fits;
 mod fleet;
+mod open_trials;
 mod readings;
 mod records;
 mod retraction;
@@ -57,6 +58,7 @@ type Shared = Data<Context>;
 /// Registers every operation of the contract.
 pub fn register(config: &mut ServiceConfig<'_>) {
     trials::register(config);
+    open_trials::register(config);
     envelope::register(config);
     custody::register(config);
     calculations::register(config);

@@ -9,6 +9,7 @@ use lapwatch_domain::coded_enum;
 use serde_json::json;
 use uuid::Uuid;
 
+use super::open_trials::take_in_close;
 use super::records::{Arrival, Arriving, Event, check_unit, repeating, require_crew, take_in};
 use super::{Error, Result, Service, change, open, open_to_read, trials};
 use crate::auth::digest;
@@ -77,7 +78,12 @@ impl Item {
     /// What a caller needs to send it.
     pub fn scope(&self) -> Scope {
         match self {
-            Self::Trial(_) | Self::SecondReading(_) | Self::Retraction(_) => Scope::TrialsWrite,
+            Self::Trial(_)
+            | Self::SecondReading(_)
+            | Self::Retraction(_)
+            | Self::OpenTrial(_)
+            | Self::Coupon(_)
+            | Self::TrialClose(_) => Scope::TrialsWrite,
             Self::ServiceEvent(_) => Scope::UnitsWrite,
             Self::DayPlan(_) | Self::ProductionSpan(_) | Self::DayEvent(_) | Self::SeamCheck(_) => {
                 Scope::PlansWrite
@@ -98,6 +104,9 @@ impl Item {
             Self::DayEvent(event) => event.id,
             Self::SeamCheck(check) => check.id,
             Self::Retraction(retraction) => retraction.id,
+            Self::OpenTrial(open) => open.id,
+            Self::Coupon(coupon) => coupon.id,
+            Self::TrialClose(close) => close.id,
         }
     }
 
@@ -122,6 +131,9 @@ impl Item {
             Self::SeamCheck(check) => check.check(tenant, caller, now).await,
             // What it withdraws was looked at.
             Self::Retraction(_) => Ok(()),
+            Self::OpenTrial(open) => open.check(tenant, caller, now).await,
+            Self::Coupon(coupon) => coupon.check(tenant, caller, now).await,
+            Self::TrialClose(close) => close.check(tenant, caller).await,
         }
     }
 
@@ -136,7 +148,9 @@ impl Item {
             Self::SecondReading(reading) => reading.bears_on(tenant, now).await,
             Self::DayEvent(event) => event.bears_on(tenant, now).await,
             Self::SeamCheck(check) => check.bears_on(tenant, now).await,
-            Self::Retraction(_) => Ok(Vec::new()),
+            Self::Retraction(_) | Self::OpenTrial(_) | Self::Coupon(_) | Self::TrialClose(_) => {
+                Ok(Vec::new())
+            }
         }
     }
 
@@ -158,6 +172,9 @@ impl Item {
             Self::DayEvent(event) => take_in(service, tenant, caller, arriving, event).await,
             Self::SeamCheck(check) => take_in(service, tenant, caller, arriving, check).await,
             Self::Retraction(retraction) => take_in(service, tenant, caller, arriving, retraction).await,
+            Self::OpenTrial(open) => take_in(service, tenant, caller, arriving, open.as_ref()).await,
+            Self::Coupon(coupon) => take_in(service, tenant, caller, arriving, coupon.as_ref()).await,
+            Self::TrialClose(close) => take_in_close(service, tenant, caller, arriving, close).await,
         }
     }
 }

@@ -16,6 +16,7 @@ pub mod envelope;
 pub mod feed;
 pub mod fits;
 pub mod fleet;
+pub mod open_trials;
 pub mod organizations;
 mod past;
 mod reach;

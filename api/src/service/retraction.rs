@@ -13,6 +13,10 @@ use crate::wire::envelope::Item;
 impl Event for Retraction {
     async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()> {
         let item = self.concerns(tenant, now).await?;
+        if let Item::TrialClose(close) = &item {
+            let detail = format!("A close became the trial {}; withdraw that one.", close.trial_id);
+            return Err(Error::invalid("/record_id", "not_retractable", detail));
+        }
         if !caller.scopes.contains(&item.scope()) {
             return Err(Error::MissingScope(item.scope().code()));
         }

@@ -3,6 +3,7 @@
 mod day;
 mod events;
 mod history;
+mod open_trials;
 mod readings;
 mod retraction;
 mod trials;
@@ -13,6 +14,10 @@ pub use events::{
     production_spans, service_events,
 };
 pub use history::{HistoryRow, Profiles, history, probes, trial_profiles, unit_profiles};
+pub use open_trials::{
+    OpenTrialFilter, OpenTrialRow, closed_as, coupons_named, coupons_of, insert_open_trial,
+    insert_sent_coupon, insert_trial_close, open_trial, unfinished,
+};
 pub use readings::{ReadAgain, ReadingFilter, TrialStrips, insert_second_reading, second_readings, strips};
 pub use retraction::{chain, disposition, insert_correction, insert_retraction, retracted_by, retractions};
 pub use trials::{Judgement, TrialFilter, TrialRow, insert_trial, trial, trials};

@@ -20,7 +20,7 @@ pub struct Change {
     #[schema(example = 18391)]
     pub sequence: i64,
     /// What it is about: `trial`, `second_reading`, `custody`, `service_event`, `day_plan`, `production_span`, `day_event`,
-    /// `seam_check`, `retraction`, `decision`,
+    /// `seam_check`, `retraction`, `open_trial`, `coupon`, `trial_close`, `decision`,
     /// `standing`, `flag`, `recheck`, `fleet_fit`, `shared_fit`, `unit`, `crew`, `site`, `membrane`, `lot`, `criteria_exception`,
     /// `criteria` or `policy`.
     #[schema(example = "trial")]
@@ -108,6 +108,9 @@ fn address(change: &model::Change) -> String {
         ChangeKind::DayEvent => list("day-events", "crew_id", change.crew),
         ChangeKind::SeamCheck => list("seam-checks", "unit_id", change.unit),
         ChangeKind::Retraction => list("retractions", "record_id", None),
+        ChangeKind::OpenTrial => format!("/v1/open-trials/{id}"),
+        ChangeKind::Coupon => format!("/v1/coupons/{id}"),
+        ChangeKind::TrialClose => format!("/v1/trial-closes/{id}"),
         ChangeKind::Decision => list("decisions", "unit_id", change.unit),
         ChangeKind::Standing => format!("/v1/units/{id}/standing"),
         ChangeKind::Flag => format!("/v1/flags/{id}"),

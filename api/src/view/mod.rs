@@ -11,6 +11,7 @@ pub mod feed;
 pub mod fits;
 pub mod fleet;
 pub mod history;
+pub mod open_trials;
 pub mod readings;
 pub mod scheduling;
 pub mod shared;

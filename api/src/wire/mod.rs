@@ -11,6 +11,7 @@ pub mod envelope;
 mod json;
 mod list;
 mod measurement;
+mod members;
 mod objects;
 pub mod readings;
 pub mod records;

@@ -11,8 +11,10 @@ use uuid::Uuid;
 use super::{Measurement, Reader, Text};
 use crate::model::{self, Finding};
 
+mod open;
 mod traces;
 
+pub use open::{OpenTrial, SentCoupon, TrialClose, open_trial_of, put_together};
 pub use traces::{Samples, Trace, TracedStrip};
 
 /// The schema of trial records that this version takes.

@@ -1,6 +1,6 @@
 //! Trials as a third party writes them.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use serde_json::{Value, json};
 use uuid::Uuid;
 
@@ -110,6 +110,43 @@ impl Trial {
     #[must_use]
     pub fn json(self) -> Value {
         self.members
+    }
+
+    /// The trial as it is sent piece by piece: the beginning under an id of its own, coupons a minute apart, and the close that makes
+    /// the trial of them.
+    ///
+    /// # Panics
+    ///
+    /// When its time is no time.
+    #[must_use]
+    pub fn pieces(self) -> (Value, Vec<Value>, Value) {
+        let mut header = self.members;
+        let trial = header["id"].clone();
+        let open = Uuid::now_v7();
+        header["schema"] = json!("open_trial/1");
+        header["id"] = json!(open);
+        let begun: DateTime<Utc> =
+            header["performed_at"].as_str().and_then(|at| at.parse().ok()).expect("a time");
+        let coupons = header.as_object_mut().and_then(|members| members.remove("coupons"));
+        let coupons: Vec<Value> = coupons
+            .and_then(|coupons| coupons.as_array().cloned())
+            .expect("coupons are a list")
+            .into_iter()
+            .zip(1..)
+            .map(|(mut coupon, minutes)| {
+                coupon["schema"] = json!("coupon/1");
+                coupon["id"] = json!(Uuid::now_v7());
+                coupon["open_trial_id"] = json!(open);
+                coupon["recorded_at"] = json!(begun + TimeDelta::minutes(minutes));
+                coupon
+            })
+            .collect();
+        let ids: Vec<&Value> = coupons.iter().map(|coupon| &coupon["id"]).collect();
+        let close = json!({
+            "schema": "trial_close/1", "id": Uuid::now_v7(), "open_trial_id": open, "trial_id": trial,
+            "recorded_at": begun + TimeDelta::minutes(30), "coupon_ids": ids,
+        });
+        (header, coupons, close)
     }
 }
 

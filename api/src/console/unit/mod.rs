@@ -19,13 +19,15 @@ use super::response;
 use super::session::Session;
 use crate::model::Scope;
 use crate::problem::Code;
-use crate::service::{trials, units};
-use crate::storage::records::TrialFilter;
+use crate::service::{open_trials, trials, units};
+use crate::storage::records::{OpenTrialFilter, TrialFilter};
 use page::{UnitFindings, UnitPage};
 pub(super) use suspects::{SuspectGroup, suspect_groups};
 
 /// How many of its trials are listed.
 const TRIALS_LISTED: i64 = 25;
+/// How many of its unfinished trials are told of.
+const UNFINISHED_SHOWN: i64 = 3;
 
 /// How far back the history is drawn.
 #[derive(Debug, Deserialize)]
@@ -48,9 +50,11 @@ pub(super) async fn show(
     let history = units::history(service, caller, id, now).await?;
     let filter = TrialFilter { unit_id: Some(id), limit: TRIALS_LISTED, ..TrialFilter::default() };
     let trials = trials::list(service, caller, filter).await?;
+    let open = OpenTrialFilter { unit_id: Some(id), limit: UNFINISHED_SHOWN, ..OpenTrialFilter::default() };
+    let unfinished = open_trials::unfinished(service, caller, open).await?;
     let place = Place::of(service, caller, situation.unit.value.crew_id, now).await?;
     let title = situation.unit.value.label.clone();
-    let findings = UnitFindings { situation, history, trials, place };
+    let findings = UnitFindings { situation, history, trials, unfinished, place };
     let months = history::Months::of(query.months.as_deref());
     Ok(response::page(StatusCode::OK, &UnitPage::new(session.frame(title), &findings, months, now)))
 }

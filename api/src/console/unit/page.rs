@@ -6,7 +6,7 @@ use lapwatch_domain::quantity::{LengthUnit, PowerUnit, Quantity as _, VoltageUni
 
 use super::flag::{FlagCard, cards};
 use super::history::{ClassHistory, Months, MonthsChoice, class_histories};
-use super::lists::{RecheckRow, ServiceRow, TrialLine, recheck_rows};
+use super::lists::{RecheckRow, ServiceRow, TrialLine, UnfinishedLine, recheck_rows};
 use super::suspects::{SuspectGroup, suspect_groups};
 use crate::console::fleet::margin_words;
 use crate::console::mark::Mark;
@@ -16,7 +16,7 @@ use crate::console::show::{Scale, When, whole};
 use crate::console::words;
 use crate::model::Unit;
 use crate::service::units::{History, Situation};
-use crate::storage::records::TrialRow;
+use crate::storage::records::{OpenTrialRow, TrialRow};
 
 /// What the service knows of the unit.
 #[derive(Debug)]
@@ -24,6 +24,7 @@ pub(super) struct UnitFindings {
     pub(super) situation: Situation,
     pub(super) history: History,
     pub(super) trials: Vec<TrialRow>,
+    pub(super) unfinished: Vec<OpenTrialRow>,
     pub(super) place: Place,
 }
 
@@ -41,6 +42,7 @@ pub(super) struct UnitPage {
     set_point: Option<String>,
     margins: Option<String>,
     last_trial: Option<(String, When, Mark)>,
+    unfinished: Vec<UnfinishedLine>,
     facts: Vec<(&'static str, String)>,
     flags: Vec<FlagCard>,
     settled_flags: Vec<FlagCard>,
@@ -57,7 +59,7 @@ pub(super) struct UnitPage {
 impl UnitPage {
     /// The page of a unit as its crew would say it.
     pub(super) fn new(frame: Frame, findings: &UnitFindings, months: Months, now: DateTime<Utc>) -> Self {
-        let UnitFindings { situation, history, trials, place } = findings;
+        let UnitFindings { situation, history, trials, unfinished, place } = findings;
         let (scale, local) = (place.scale(), place.local(now));
         let (state, unit) = (&situation.state, &situation.unit.value);
         let (open, settled): (Vec<_>, Vec<_>) = situation.flags.iter().partition(|flag| flag.is_unsettled());
@@ -74,6 +76,7 @@ impl UnitPage {
             last_trial: state
                 .last_trial
                 .map(|(id, at, outcome)| (format!("/trials/{id}"), local.time(at), Mark::outcome(outcome))),
+            unfinished: unfinished.iter().map(|open| UnfinishedLine::of(open, local)).collect(),
             facts: facts(unit, scale),
             flags: cards(&open, local),
             settled_flags: cards(&settled, local),

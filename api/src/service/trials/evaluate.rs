@@ -99,16 +99,24 @@ impl Context {
     /// [`Error::Invalid`] when a value is one that no real trial of this unit has; [`Error::Internal`] should the
     /// calculation fail, which it does not for any record that passes.
     pub fn evaluate(&self, trial: &Trial) -> Result<Evaluation> {
+        self.check(trial)?;
         let input = self.input(trial);
-        input.check().map_err(|found| {
+        catch_unwind(AssertUnwindSafe(|| evaluate(&input)))
+            .map_err(|_| Error::Internal(format!("the calculation failed on trial {}", trial.id)))
+    }
+
+    /// Checks that a real trial of this unit can have such values.
+    ///
+    /// # Errors
+    /// [`Error::Invalid`].
+    pub fn check(&self, trial: &Trial) -> Result<()> {
+        self.input(trial).check().map_err(|found| {
             let mut findings = Findings::default();
             for implausible in found {
                 findings.add(pointer(implausible.place), implausible.kind.code(), implausible.advice);
             }
             Error::Invalid(findings.into_result(None::<()>).err().unwrap_or_default())
-        })?;
-        catch_unwind(AssertUnwindSafe(|| evaluate(&input)))
-            .map_err(|_| Error::Internal(format!("the calculation failed on trial {}", trial.id)))
+        })
     }
 
     pub(super) fn input(&self, trial: &Trial) -> TrialInput {

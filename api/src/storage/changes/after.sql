@@ -21,6 +21,20 @@ LEFT JOIN LATERAL (
     SELECT unit_id, crew_id, NULL::timestamptz AS since, true AS there FROM trial
     WHERE about.kind = 'trial' AND organization_id = $1 AND id = about.id
     UNION ALL
+    SELECT unit_id, crew_id, NULL, true FROM open_trial
+    WHERE
+        organization_id = $1
+        AND id = CASE about.kind
+            WHEN 'open_trial' THEN about.id
+            WHEN 'coupon' THEN (
+                SELECT open_trial_id FROM open_trial_coupon AS coupon
+                WHERE coupon.organization_id = $1 AND coupon.id = about.id
+            )
+            WHEN 'trial_close' THEN (
+                SELECT open_trial_id FROM trial_close WHERE trial_close.organization_id = $1 AND trial_close.id = about.id
+            )
+        END
+    UNION ALL
     SELECT trial.unit_id, trial.crew_id, NULL, true FROM second_reading
     JOIN trial ON trial.organization_id = $1 AND trial.id = second_reading.trial_id
     WHERE

@@ -38,6 +38,12 @@ pub enum Item {
     SeamCheck(model::SeamCheck),
     /// A record that withdraws another.
     Retraction(model::Retraction),
+    /// The beginning of a trial that is sent piece by piece.
+    OpenTrial(Box<model::OpenTrial>),
+    /// A coupon of such a trial.
+    Coupon(Box<model::SentCoupon>),
+    /// The end of such a trial.
+    TrialClose(model::TrialClose),
 }
 
 /// What an item claims to be, as far as that can be read.
@@ -95,17 +101,25 @@ impl Item {
             RecordKind::DayEvent => Self::DayEvent(form::<DayEvent>(bytes)?.read(now)?),
             RecordKind::SeamCheck => Self::SeamCheck(form::<SeamCheck>(bytes)?.read(now)?),
             RecordKind::Retraction => Self::Retraction(form::<Retraction>(bytes)?.read(now)?),
+            RecordKind::OpenTrial => {
+                let form = trial::OpenTrial::parse(bytes).map_err(|error| vec![finding(error)])?;
+                Self::OpenTrial(Box::new(form.read()?))
+            }
+            RecordKind::Coupon => Self::Coupon(Box::new(form::<trial::SentCoupon>(bytes)?.read()?)),
+            RecordKind::TrialClose => Self::TrialClose(form::<trial::TrialClose>(bytes)?.read(now)?),
         })
     }
 }
 
 fn form<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Vec<Finding>> {
-    parse(bytes).map_err(|error| {
-        vec![match error {
-            JsonError::Malformed(detail) => Finding::new("", "malformed_json", detail),
-            JsonError::Shape(finding) => finding,
-        }]
-    })
+    parse(bytes).map_err(|error| vec![finding(error)])
+}
+
+fn finding(error: JsonError) -> Finding {
+    match error {
+        JsonError::Malformed(detail) => Finding::new("", "malformed_json", detail),
+        JsonError::Shape(finding) => finding,
+    }
 }
 
 /// What is wrong with an item that is none of the kinds.

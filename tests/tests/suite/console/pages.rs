@@ -167,6 +167,29 @@ async fn a_trials_page_tells_of_history_and_speeds() {
     assert!(later.contains("usual values, as long as"), "{later}");
 }
 
+/// A trial that nobody closed is not forgotten.
+#[tokio::test]
+async fn a_units_page_tells_of_an_unfinished_trial() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let cookies = sign_in(&app).await;
+    let (header, coupons, close) = Trial::good_sweep(&shop, app.now()).pieces();
+    let page = async || get_with(&app, &format!("/units/{}", shop.unit), &cookies).await.text();
+    director.post("/v1/open-trials", &header).await.expect(201);
+    assert!(page().await.contains("no coupon yet"));
+    for coupon in &coupons {
+        director.post("/v1/coupons", coupon).await.expect(201);
+    }
+    let page_then = page().await;
+    assert!(
+        page_then.contains("Unfinished trial, begun") && page_then.contains("6 coupons so far"),
+        "{page_then}"
+    );
+    director.post("/v1/trial-closes", &close).await.expect(201);
+    assert!(!page().await.contains("Unfinished trial"));
+}
+
 /// What could not be accepted is seen where one looks first, in words, and gone from there once it is settled.
 #[tokio::test]
 async fn held_records_are_shown() {

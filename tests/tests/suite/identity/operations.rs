@@ -41,6 +41,10 @@ struct Place {
     fit: Uuid,
     shared_fit: Uuid,
     span: Uuid,
+    /// An open trial, and its coupon.
+    open: [Uuid; 2],
+    /// The close of another one.
+    close: Uuid,
     /// A trial that nothing else is about.
     spare: Uuid,
     /// Two held items: one is released, one discarded.
@@ -97,12 +101,32 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         "chart_series" => plain(Some(example("SeriesQuestion"))),
         "compare_readers" => plain(Some(example("ReaderQuestion"))),
         "get_trial" | "get_trial_peel" => about(place.trial),
+        "send_open_trial" => {
+            let (header, ..) = Trial::good_sweep(&shop, lapwatch_tests::harness::an_ordinary_noon())
+                .member("crew_id", json!(shop.crew))
+                .pieces();
+            form(header, &["/unit_id", "/crew_id", "/upper_sheet/membrane_id", "/lower_sheet/lot_id"])
+        }
+        "send_coupon" => form(
+            json!({ "schema": "coupon/1", "id": Uuid::now_v7(), "open_trial_id": place.open[0], "recorded_at": at,
+                "set_temperature": { "value": 440, "unit": "Cel" }, "specimens": [{ "mode": "film_tear" }] }),
+            &["/open_trial_id"],
+        ),
+        "send_trial_close" => form(
+            json!({ "id": Uuid::now_v7(), "open_trial_id": place.open[0], "trial_id": Uuid::now_v7(),
+                "recorded_at": at, "coupon_ids": [place.open[1]] }),
+            &["/open_trial_id", "/coupon_ids/0"],
+        ),
+        "get_open_trial" => about(place.open[0]),
+        "get_coupon" => about(place.open[1]),
+        "get_trial_close" => about(place.close),
         "send_second_reading" => form(
             json!({ "id": Uuid::now_v7(), "trial_id": place.trial, "read_by": "Reed", "read_at": at,
                 "coupons": [["cold", "cold", null], ["cold", "cold", "cold"], ["cold", "cold", "sound"]] }),
             &["/trial_id"],
         ),
         "list_trials"
+        | "list_open_trials"
         | "list_second_readings"
         | "list_reader_agreement"
         | "list_held_items"
@@ -295,6 +319,23 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
     let shared_fit = director.send(Method::POST, "/v1/shared-fits").await.expect(201);
     let spare = Trial::good_sweep(&shop, app.now() - TimeDelta::days(1)).json();
     director.post("/v1/trials", &spare).await.expect(201);
+    let mut open = [Uuid::nil(); 2];
+    let mut closed = Uuid::nil();
+    for step in [1, 2] {
+        let trial = Trial::good_sweep(&shop, app.now() - TimeDelta::days(1 + step));
+        let (header, coupons, close) = trial.pieces();
+        director.post("/v1/open-trials", &header).await.expect(201);
+        for coupon in &coupons {
+            director.post("/v1/coupons", coupon).await.expect(201);
+        }
+        let uuid = |value: &Value| value.as_str().and_then(|id| id.parse().ok()).expect("an id");
+        if step == 1 {
+            open = [uuid(&header["id"]), uuid(&coupons[0]["id"])];
+        } else {
+            director.post("/v1/trial-closes", &close).await.expect(201);
+            closed = uuid(&close["id"]);
+        }
+    }
     let span = json!({
         "id": Uuid::now_v7(), "unit_id": shop.unit, "from": app.now(), "to": app.now(), "place": "Hall 3",
     });
@@ -314,6 +355,8 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
         fit: id(&fit["id"]),
         shared_fit: id(&shared_fit["fit"]["id"]),
         span: id(&span["id"]),
+        open,
+        close: closed,
         spare: id(&spare["id"]),
         held: [0, 1].map(|index| id(&held["results"][index]["custody_id"])),
     }

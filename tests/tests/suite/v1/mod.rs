@@ -13,6 +13,7 @@ mod envelopes;
 mod flags;
 mod fleet;
 mod fleet_fits;
+mod open_trials;
 mod people;
 mod readings;
 mod rechecks;
