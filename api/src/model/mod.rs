@@ -15,6 +15,7 @@ mod records;
 mod retraction;
 mod scheduling;
 mod shared;
+mod sheet;
 mod start;
 
 pub use access::{App, Person, Principal, Role, Scope, SubjectKind};
@@ -31,4 +32,5 @@ pub use records::*;
 pub use retraction::{Correction, Retraction};
 pub use scheduling::{OtherSheet, PolicyQuestion, WeatherQuestion};
 pub use shared::{Days, SharedFit};
+pub use sheet::{Directory, SheetProblem, SheetTrial};
 pub use start::StartConditions;

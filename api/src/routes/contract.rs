@@ -30,6 +30,8 @@ use crate::problem::{Code, ProblemBody, ProblemItem};
         (name = "calculations", description = "Calculators: a question in, an answer out, nothing stored."),
         (name = "custody", description = "Envelopes of many records, and what of them could not be accepted."),
         (name = "fleet", description = "Where units stand: histories, flags, rechecks."),
+        (name = "imports", description = "Trials from spreadsheets."),
+        (name = "exports", description = "Trials, histories and rechecks as tables."),
         (name = "feed", description = "What happened since: the change feed, and what a phone needs."),
         (name = "records", description = "Service events, day plans, production spans, decisions."),
         (name = "configuration", description = "Sites, crews, membranes, lots, units, criteria, policy: in versions."),

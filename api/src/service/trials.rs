@@ -37,6 +37,8 @@ pub struct Answer {
     pub duplicate: bool,
     /// Whether it counts.
     pub disposition: Disposition,
+    /// Other corrections of the same trial that were not made from this one.
+    pub competing: Vec<Uuid>,
     /// What its evaluation was based on.
     pub context: Context,
     /// Readings, edges, band, set point, next coupon, cautions, sentences.
@@ -137,11 +139,12 @@ async fn assemble(
     now: DateTime<Utc>,
 ) -> Result<Answer> {
     let unit = Some(received.trial.unit_id);
-    let (mut states, flags, rechecks, disposition) = try_join!(
+    let (mut states, flags, rechecks, disposition, competing) = try_join!(
         storage::derived::unit_states(tenant, unit),
         storage::derived::flags(tenant, FlagFilter { unit_id: unit, ..Default::default() }),
         storage::derived::rechecks(tenant, RecheckFilter { unit_id: unit, ..Default::default() }, now),
         storage::records::disposition(tenant, received.trial.id),
+        storage::records::competing(tenant, received.trial.id),
     )?;
     let state = states.pop().ok_or(Error::NotFound("unit"))?;
     let suspects = Suspect::list(&facts, &derived, |suspect| suspect.evidence == received.trial.id);
@@ -151,6 +154,7 @@ async fn assemble(
         submission: received.submission,
         duplicate: received.duplicate,
         disposition,
+        competing,
         context: received.context,
         evaluation: received.evaluation,
         carried,

@@ -19,8 +19,12 @@ pub use open_trials::{
     insert_sent_coupon, insert_trial_close, open_trial, unfinished,
 };
 pub use readings::{ReadAgain, ReadingFilter, TrialStrips, insert_second_reading, second_readings, strips};
-pub use retraction::{chain, disposition, insert_correction, insert_retraction, retracted_by, retractions};
+pub use retraction::{
+    chain, competing, disposition, insert_correction, insert_retraction, retracted_by, retractions,
+};
 pub use trials::{Judgement, TrialFilter, TrialRow, insert_trial, trial, trials};
+
+use std::collections::{HashMap, HashSet};
 
 use chrono::{DateTime, Utc};
 use tokio_postgres::types::ToSql;
@@ -61,6 +65,18 @@ pub async fn insert_submission(
         &actor.id,
     ];
     Ok(tenant.execute(sql, &params).await? == 1)
+}
+
+/// The accepted bytes of records, by id; those that are not there are left out.
+pub async fn bytes_of(tenant: &Tenant<'_>, ids: &[Uuid]) -> Result<HashMap<Uuid, Vec<u8>>> {
+    let rows = tenant.rows(include_str!("records/bytes_of.sql"), &[&ids]).await?;
+    Ok(rows.iter().map(|row| (row.get("record_id"), row.get("bytes"))).collect())
+}
+
+/// Which of these ids are of accepted records.
+pub async fn known(tenant: &Tenant<'_>, ids: &[Uuid]) -> Result<HashSet<Uuid>> {
+    let rows = tenant.rows(include_str!("records/known.sql"), &[&ids]).await?;
+    Ok(rows.iter().map(|row| row.get("record_id")).collect())
 }
 
 /// The accepted bytes of a record.

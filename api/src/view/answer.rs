@@ -29,6 +29,9 @@ pub struct TrialAnswer {
     /// `accepted`; `superseded` by a correction, or `retracted`: then it no longer counts.
     #[schema(example = "accepted")]
     pub disposition: &'static str,
+    /// Other corrections of the same trial that somebody made without knowing of this one: the latest counts, a person should look at
+    /// them all.
+    pub competing: Vec<Uuid>,
     /// Whether this record had been received before.
     pub duplicate: bool,
     /// What came of it.
@@ -113,6 +116,7 @@ impl TrialAnswer {
         Self {
             trial: KeptTrial::of(answer),
             disposition: answer.disposition.code(),
+            competing: answer.competing.clone(),
             duplicate: answer.duplicate,
             outcome: judged.outcome,
             coupons: judged.coupons,

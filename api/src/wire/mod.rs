@@ -18,6 +18,7 @@ pub mod records;
 pub mod retraction;
 mod same;
 pub mod scheduling;
+pub mod sheet;
 pub mod starting;
 mod text;
 pub mod trial;

@@ -66,6 +66,12 @@ pub async fn chain(tenant: &Tenant<'_>, record: Uuid) -> Result<Vec<Uuid>> {
     Ok(std::iter::once(root).chain(rows.iter().map(|row| row.get("record_id"))).collect())
 }
 
+/// Corrections of the same record that stand beside this one, in order of their writing: neither takes the place of the other.
+pub async fn competing(tenant: &Tenant<'_>, record: Uuid) -> Result<Vec<Uuid>> {
+    let rows = tenant.rows(include_str!("competing.sql"), &[&record]).await?;
+    Ok(rows.iter().map(|row| row.get("record_id")).collect())
+}
+
 /// Whether an accepted record counts.
 pub async fn disposition(tenant: &Tenant<'_>, record: Uuid) -> Result<Disposition> {
     let row = tenant.row(include_str!("disposition.sql"), &[&record]).await?;

@@ -142,8 +142,13 @@ async fn the_later_correction_counts_and_a_retracted_root_takes_all_with_it() {
     director.post("/v1/trials", &later).await.expect(201);
     assert_eq!(standing(&app, shop.unit).await["standing"]["code"], "warning");
     assert_eq!(trial(&app, &sound["id"]).await["disposition"], "superseded");
+    // Neither was made from the other: a person should look at both.
+    assert_eq!(trial(&app, &sound["id"]).await["competing"], json!([later["id"]]));
+    assert_eq!(trial(&app, &later["id"]).await["competing"], json!([sound["id"]]));
+    assert_eq!(trial(&app, &first["id"]).await["competing"], json!([]));
     retract(&app, &later["id"]).await;
     assert_eq!(trial(&app, &sound["id"]).await["disposition"], "accepted");
+    assert_eq!(trial(&app, &sound["id"]).await["competing"], json!([]));
     assert_ne!(standing(&app, shop.unit).await["standing"]["code"], "warning");
 
     let early = correcting(&first, SOUND, &shop, app.now() - minutes(10));

@@ -1,0 +1,3 @@
+SELECT record_id
+FROM submission
+WHERE organization_id = $1 AND record_id = ANY($2) AND disposition = 'accepted'
