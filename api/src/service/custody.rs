@@ -17,8 +17,9 @@ use crate::wire::envelope::Item;
 use crate::wire::sentence;
 
 /// Reasons that may go by themselves: what an item names comes to be there, a newer service knows its schema or member, or
-/// does not fail on it.
-const RESOLVABLE: [&str; 4] = ["unknown_id", "schema_unknown", "unknown_field", "internal_error"];
+/// does not fail on it, the trial is withdrawn that an open trial had become.
+const RESOLVABLE: [&str; 5] =
+    ["unknown_id", "schema_unknown", "unknown_field", "internal_error", "already_closed"];
 /// So many items are tried again at a time.
 const TRIED_AT_A_TIME: i64 = 1000;
 

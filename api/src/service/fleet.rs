@@ -10,6 +10,7 @@ use super::steps::{WithSteps, with_steps};
 use super::{Error, Result, Service, derive, open_to_read};
 use crate::model::{Crew, Principal, Site, Unit, Version};
 use crate::storage::derived::{Flag, FlagFilter, Recheck, RecheckFilter, UnitState};
+use crate::storage::records::{OpenTrialFilter, OpenTrialRow};
 use crate::storage::{self, Tenant, configuration};
 
 /// One unit on the fleet's board.
@@ -27,7 +28,13 @@ pub struct FleetRow {
     pub next_recheck: Option<Recheck>,
     /// Its flags that are not settled.
     pub flags: Vec<Flag>,
+    /// Its trials that were begun piece by piece and are not closed, the latest first.
+    pub unfinished: Vec<OpenTrialRow>,
 }
+
+/// So many unfinished trials of an organization are looked at, the latest: a crew that never closes any hides no other unit's for
+/// long.
+const UNFINISHED: i64 = 500;
 
 /// Every unit that is not retired, by label; a caller that acts for one crew sees its own.
 ///
@@ -64,6 +71,11 @@ pub(super) async fn rows(
     {
         flags.entry(flag.unit_id).or_default().push(flag);
     }
+    let mut unfinished: HashMap<Uuid, Vec<OpenTrialRow>> = HashMap::new();
+    let latest = OpenTrialFilter { limit: UNFINISHED, ..Default::default() };
+    for open in storage::records::unfinished(tenant, &latest).await? {
+        unfinished.entry(open.unit_id).or_default().push(open);
+    }
     let mut rows: Vec<FleetRow> = units
         .into_iter()
         .filter(|unit| !unit.retired && of_these(unit))
@@ -74,6 +86,7 @@ pub(super) async fn rows(
                 state: states.remove(&unit.id)?,
                 next_recheck: pending.remove(&unit.id),
                 flags: flags.remove(&unit.id).unwrap_or_default(),
+                unfinished: unfinished.remove(&unit.id).unwrap_or_default(),
                 crew,
                 site,
                 unit,

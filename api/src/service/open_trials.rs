@@ -184,18 +184,41 @@ pub(super) async fn take_in_close(
 ) -> Result<Arrival> {
     let bytes = close.assemble(tenant, caller).await?;
     let trial: wire::trial::Trial = wire::parse(&bytes).map_err(|error| unreadable(&error))?;
-    let trial = trial.read().map_err(Error::Invalid)?;
+    let trial = at_the_close(trial.read().map_err(Error::Invalid))?;
     let arrival = arrive::<TrialClose>(tenant, caller, close.id, arriving).await?;
     if let Arrival::New(_) = arrival {
         // Closes of one open trial come one after the other, and each sees those before it.
         derived::lock_units(tenant, &[trial.unit_id]).await?;
         close.alone(tenant).await?;
         let of_trial = Arriving { bytes: &bytes, ..*arriving };
-        trials::take_in(service, tenant, caller, &of_trial, &trial).await?;
+        at_the_close(trials::take_in(service, tenant, caller, &of_trial, &trial).await)?;
         store::insert_trial_close(tenant, close).await?;
         change::append(tenant, &[(RecordKind::TrialClose.code(), close.id)], arriving.now).await?;
     }
     Ok(arrival)
+}
+
+/// Findings about the trial, said of its close: about a coupon at its place in `coupon_ids`, about the beginning at its id.
+fn at_the_close<T>(checked: Result<T>) -> Result<T> {
+    let place = |mut finding: Finding| {
+        finding.pointer = place_in_close(&finding.pointer);
+        finding
+    };
+    checked.map_err(|error| match error {
+        Error::Invalid(findings) => Error::Invalid(findings.into_iter().map(place).collect()),
+        other => other,
+    })
+}
+
+fn place_in_close(pointer: &str) -> String {
+    let mut steps = pointer.split('/').skip(1);
+    match (steps.next(), steps.next()) {
+        (Some("coupons"), Some(index)) => format!("/coupon_ids/{index}"),
+        (Some("coupons"), None) => "/coupon_ids".to_owned(),
+        (Some("recorded_at" | "supersedes"), _) => pointer.to_owned(),
+        (Some("id"), _) => "/trial_id".to_owned(),
+        _ => "/open_trial_id".to_owned(),
+    }
 }
 
 /// Takes a close in and answers the trial that it makes.
@@ -305,4 +328,23 @@ async fn advice(tenant: &Tenant<'_>, header: &Submission, coupons: &[Vec<u8>]) -
     let context = Context::load(tenant, &trial).await?;
     let evaluation = context.evaluate(&trial)?;
     Ok(Advice { trial, context, evaluation })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::place_in_close;
+
+    #[test]
+    fn findings_about_a_trial_point_into_its_close() {
+        for (in_trial, in_close) in [
+            ("/coupons/3/set_temperature/value", "/coupon_ids/3"),
+            ("/coupons", "/coupon_ids"),
+            ("/recorded_at", "/recorded_at"),
+            ("/supersedes", "/supersedes"),
+            ("/id", "/trial_id"),
+            ("/upper_sheet/lot_id", "/open_trial_id"),
+        ] {
+            assert_eq!(place_in_close(in_trial), in_close);
+        }
+    }
 }

@@ -36,6 +36,15 @@ pub(super) struct Row {
     pub(super) reasons: Vec<&'static str>,
     /// Its unsettled flags.
     pub(super) flags: Vec<FlagLine>,
+    /// Its unfinished trials.
+    pub(super) unfinished: Vec<Unfinished>,
+}
+
+/// A trial that was begun piece by piece and is not closed.
+#[derive(Debug)]
+pub(super) struct Unfinished {
+    pub(super) begun: When,
+    pub(super) coupons: String,
 }
 
 /// A set point with its margins.
@@ -92,7 +101,23 @@ impl Row {
                 .iter()
                 .map(|flag| FlagLine { kind: words::flag_kind(flag.kind), sentence: flag.sentence.clone() })
                 .collect(),
+            unfinished: row
+                .unfinished
+                .iter()
+                .map(|open| Unfinished {
+                    begun: local.time(open.performed_at),
+                    coupons: coupons(open.coupons),
+                })
+                .collect(),
         }
+    }
+}
+
+fn coupons(number: i64) -> String {
+    match number {
+        0 => "no coupon yet".to_owned(),
+        1 => "1 coupon".to_owned(),
+        many => format!("{many} coupons"),
     }
 }
 

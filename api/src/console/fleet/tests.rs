@@ -72,6 +72,7 @@ fn row(id: u128, label: &str) -> FleetRow {
         },
         next_recheck: None,
         flags: vec![],
+        unfinished: vec![],
     }
 }
 

@@ -181,6 +181,8 @@ async fn a_units_page_tells_of_an_unfinished_trial() {
     for coupon in &coupons {
         director.post("/v1/coupons", coupon).await.expect(201);
     }
+    let fleet = get_with(&app, "/fleet", &cookies).await.text();
+    assert!(fleet.contains("Unfinished trial</a>, begun") && fleet.contains("6 coupons"), "{fleet}");
     let page_then = page().await;
     assert!(
         page_then.contains("Unfinished trial, begun") && page_then.contains("6 coupons so far"),

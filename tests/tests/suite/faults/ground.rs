@@ -53,8 +53,10 @@ pub(super) struct Process {
 
 impl Ground {
     pub(super) fn prepare() -> Result<Self> {
-        // A port that is free now and most likely stays so: it is used again within a second.
-        let address = TcpListener::bind("127.0.0.1:0")?.local_addr()?;
+        // Below the ports that systems give out by themselves, so that nobody takes it while the service is down.
+        let mut ports = (20_000..30_000).cycle().skip(std::process::id() as usize % 10_000).step_by(7);
+        let free = ports.find_map(|port| TcpListener::bind(("127.0.0.1", port)).ok());
+        let address = free.context("a free port")?.local_addr()?;
         Ok(Self { folder: TestFolder::make()?, address })
     }
 

@@ -197,6 +197,7 @@ async fn second_thoughts_about_a_close() {
     let mut correction = second.clone();
     correction["supersedes"] = first["trial_id"].clone();
     correction["id"] = json!(Uuid::now_v7());
+    correction["trial_id"] = json!(Uuid::now_v7());
     let answer = director.post("/v1/trial-closes", &correction).await.expect(201);
     assert_eq!(answer["coupons"].as_array().unwrap().len(), 5);
     let disposition = async |id: &Value| {
@@ -222,6 +223,10 @@ async fn second_thoughts_about_a_close() {
     // The root takes its corrections with it.
     withdraw(&first["trial_id"], 201).await;
     assert_eq!(state().await, (json!("open"), Value::Null));
+    // What was held because the trial was closed already waits no longer.
+    app.run_jobs().await;
+    assert_eq!(state().await, (json!("closed"), second["trial_id"].clone()));
+    withdraw(&second["trial_id"], 201).await;
     assert_eq!(unfinished(&director).await[0]["id"], header["id"]);
     // A withdrawn coupon is out of the advice; a withdrawn beginning is out of the list.
     withdraw(&coupons[5]["id"], 201).await;
