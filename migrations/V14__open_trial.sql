@@ -44,10 +44,21 @@ END
 $$;
 
 -- Open trials with what became of them: `open`, `closed` by a trial that is not withdrawn, or `retracted`.
-CREATE VIEW unfinished WITH (security_invoker = true) AS
+CREATE VIEW begun_trial WITH (security_invoker = true) AS
 SELECT
     open_trial.*,
     closing.trial_id AS closed_as,
+    -- Those withdrawn are not among them.
+    (
+        SELECT count(*) FROM open_trial_coupon AS coupon
+        WHERE
+            coupon.organization_id = open_trial.organization_id AND coupon.open_trial_id = open_trial.id
+            AND NOT EXISTS (
+                SELECT FROM retracted
+                WHERE
+                    retracted.organization_id = coupon.organization_id AND retracted.record_id = coupon.id
+            )
+    ) AS coupons,
     CASE
         WHEN closing.trial_id IS NOT NULL THEN 'closed'
         WHEN EXISTS (
@@ -63,12 +74,13 @@ LEFT JOIN LATERAL (
     FROM trial_close
     WHERE
         trial_close.organization_id = open_trial.organization_id AND trial_close.open_trial_id = open_trial.id
-        AND NOT EXISTS (
-            SELECT FROM uncounted
+        -- Counted, so that each is looked up: as NOT EXISTS, all that is withdrawn would be read for each.
+        AND (
+            SELECT count(*) FROM uncounted
             WHERE
                 uncounted.organization_id = trial_close.organization_id
                 AND uncounted.record_id = trial_close.trial_id AND uncounted.disposition = 'retracted'
-        )
+        ) = 0
     ORDER BY
         EXISTS (
             SELECT FROM uncounted
@@ -79,4 +91,4 @@ LEFT JOIN LATERAL (
         trial_close.trial_id
     LIMIT 1
 ) AS closing ON true;
-GRANT SELECT ON unfinished TO lapwatch_service;
+GRANT SELECT ON begun_trial TO lapwatch_service;

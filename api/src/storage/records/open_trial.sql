@@ -1,12 +1,3 @@
-SELECT
-    id, unit_id, crew_id, performed_at, state, closed_as,
-    (
-        SELECT count(*) FROM open_trial_coupon AS coupon
-        WHERE
-            coupon.organization_id = $1 AND coupon.open_trial_id = unfinished.id
-            AND NOT EXISTS (
-                SELECT FROM retracted WHERE retracted.organization_id = $1 AND retracted.record_id = coupon.id
-            )
-    ) AS coupons
-FROM unfinished
+SELECT id, unit_id, crew_id, performed_at, state, closed_as, coupons
+FROM begun_trial
 WHERE organization_id = $1 AND id = $2

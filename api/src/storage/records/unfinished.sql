@@ -1,16 +1,27 @@
+-- What became of an open trial is looked up once for all of them, not one by one as `begun_trial` does.
 SELECT
-    id, unit_id, crew_id, performed_at, state, closed_as,
+    id, unit_id, crew_id, performed_at, 'open' AS state, NULL::uuid AS closed_as,
     (
         SELECT count(*) FROM open_trial_coupon AS coupon
         WHERE
-            coupon.organization_id = $1 AND coupon.open_trial_id = unfinished.id
+            coupon.organization_id = $1 AND coupon.open_trial_id = open_trial.id
             AND NOT EXISTS (
                 SELECT FROM retracted WHERE retracted.organization_id = $1 AND retracted.record_id = coupon.id
             )
     ) AS coupons
-FROM unfinished
+FROM open_trial
 WHERE
-    organization_id = $1 AND state = 'open'
+    organization_id = $1
+    AND id NOT IN (
+        SELECT trial_close.open_trial_id FROM trial_close
+        WHERE
+            trial_close.organization_id = $1
+            AND trial_close.trial_id NOT IN (
+                SELECT uncounted.record_id FROM uncounted
+                WHERE uncounted.organization_id = $1 AND uncounted.disposition = 'retracted'
+            )
+    )
+    AND id NOT IN (SELECT retracted.record_id FROM retracted WHERE retracted.organization_id = $1)
     AND ($2::uuid IS NULL OR unit_id = $2) AND ($3::uuid IS NULL OR crew_id = $3)
     AND ($4::timestamptz IS NULL OR (performed_at, id) < ($4, $5::uuid))
 ORDER BY performed_at DESC, id DESC
