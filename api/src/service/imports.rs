@@ -80,7 +80,8 @@ async fn check(tenant: &Tenant<'_>, caller: &Principal, sheet: &SheetTrial) -> R
     }
 }
 
-/// Takes the trials of a sheet in. A sheet with problems is refused whole, unless its sender wants its unsound trials held.
+/// Takes the trials of a sheet in. A sheet with problems is refused whole, unless its sender wants its unsound trials held; one with a
+/// line that cannot be read is refused even then.
 ///
 /// # Errors
 /// [`Error::Storage`]; [`Error::Unauthenticated`] when the caller was revoked meanwhile: what was taken in until then is kept, and
@@ -93,8 +94,7 @@ pub async fn import(
 ) -> Result<Imported> {
     let seen = preview(service, caller, sheet, now).await?;
     let mut handled = Vec::new();
-    // Without trials there is nothing to hold.
-    if seen.read.problem_count == 0 || sheet.hold {
+    if seen.read.problem_count == 0 || (sheet.hold && !seen.read.torn) {
         for trial in &seen.read.trials {
             let bytes = trial.record.to_string().into_bytes();
             handled.push(envelope::receive(service, caller, &bytes, now).await?);

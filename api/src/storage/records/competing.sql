@@ -5,7 +5,9 @@ JOIN correction AS other
 WHERE
     own.organization_id = $1 AND own.record_id = $2
     AND NOT EXISTS (
-        SELECT FROM retracted
-        WHERE retracted.organization_id = $1 AND retracted.record_id IN (own.record_id, other.record_id)
+        SELECT FROM retracted WHERE retracted.organization_id = $1 AND retracted.record_id = own.record_id
+    )
+    AND NOT EXISTS (
+        SELECT FROM retracted WHERE retracted.organization_id = $1 AND retracted.record_id = other.record_id
     )
 ORDER BY other.recorded_at, other.record_id

@@ -59,7 +59,7 @@ pub struct TrialSheet {
     #[schema(example = "%d.%m.%Y %H:%M")]
     pub time_format: Option<String>,
     /// What becomes of a sheet with problems: `refuse` (the default) keeps nothing of it; `hold` takes in what is sound and holds the
-    /// other trials until a person settles them.
+    /// other trials until a person settles them. A sheet with a line that cannot be told apart into its fields is always refused.
     pub on_problem: Option<String>,
 }
 
@@ -128,6 +128,8 @@ pub struct ReadSheet {
     pub problems: Vec<SheetProblem>,
     /// How many problems there are in all.
     pub problem_count: usize,
+    /// Whether a line could not be told apart into fields: a trial may lack it, so none may be taken in.
+    pub torn: bool,
 }
 
 impl ReadSheet {

@@ -65,6 +65,7 @@ pub(super) fn read(sheet: &Sheet, organization: Uuid, directory: &Directory) -> 
             Err(error) => {
                 let detail = format!("The rest of the sheet cannot be read: {error}.");
                 found.add(SheetProblem { line: None, column: None, code: "malformed_sheet", detail });
+                found.torn = true;
                 break;
             }
         };
@@ -79,6 +80,7 @@ pub(super) fn read(sheet: &Sheet, organization: Uuid, directory: &Directory) -> 
                 names.len()
             );
             found.add(SheetProblem { line: Some(line), column: None, code: "wrong_count", detail });
+            found.torn = true;
             continue;
         }
         let before = found.problem_count;

@@ -69,6 +69,9 @@ async fn a_sheet_with_problems_is_refused_or_held() {
     assert_eq!(told, [(6, "not_a_number"), (7, "not_a_number"), (4, "above_unit_maximum")]);
     assert_eq!(director.get("/v1/trials").await.expect(200)["items"], json!([]));
 
+    // A line that is not told apart may be a strip of any trial.
+    let torn = json!({ "sheet": sheet.replacen(",420,", ",4,20,", 1), "on_problem": "hold" });
+    assert_eq!(director.post("/v1/imports", &torn).await.expect(200)["imported"], false);
     let held =
         director.post("/v1/imports", &json!({ "sheet": sheet, "on_problem": "hold" })).await.expect(200);
     let results: Vec<&Value> =
