@@ -120,7 +120,7 @@ fn what(held: &Held) -> &'static str {
         (_, Some(RecordKind::SeamCheck)) => "Seam check",
         (_, Some(RecordKind::Retraction)) => "Retraction",
         (_, Some(RecordKind::OpenTrial)) => "Beginning of a trial",
-        (_, Some(RecordKind::Coupon)) => "Coupon",
+        (_, Some(RecordKind::SentCoupon)) => "Coupon",
         (_, Some(RecordKind::TrialClose)) => "End of a trial",
         (_, None) => "Not a known kind of record",
     }

@@ -108,23 +108,21 @@ impl Server {
 
     /// Ends it in good order; one that does not end then, at once: the next start recovers from its log.
     pub(super) async fn stop(self) -> Result<(), EmbeddedError> {
-        self.interrupt();
         let mut exit = self.exit.clone();
-        if timeout(STOP_PATIENCE, exit.wait_for(Option::is_some)).await.is_ok() {
-            return Ok(());
-        }
-        kill_process(self.pid, Signal::QUIT).ok();
-        if timeout(STOP_PATIENCE, exit.wait_for(Option::is_some)).await.is_ok() {
-            return Ok(());
+        for signal in [Signal::INT, Signal::QUIT] {
+            self.tell(signal);
+            if timeout(STOP_PATIENCE, exit.wait_for(Option::is_some)).await.is_ok() {
+                return Ok(());
+            }
         }
         Err(EmbeddedError::DidNotStop { pid: self.process_id(), waited_s: 2 * STOP_PATIENCE.as_secs() })
     }
 
-    /// To a PostgreSQL server an interrupt means: break off the sessions, write everything, end.
-    fn interrupt(&self) {
+    /// To a PostgreSQL server an interrupt means: break off the sessions, write everything, end; to quit means: end at once.
+    fn tell(&self, signal: Signal) {
         if self.exit.borrow().is_none() {
             // Fails only when it has just ended, which is what we want of it.
-            kill_process(self.pid, Signal::INT).ok();
+            kill_process(self.pid, signal).ok();
         }
     }
 
@@ -139,7 +137,7 @@ impl Server {
 
 impl Drop for Server {
     fn drop(&mut self) {
-        self.interrupt();
+        self.tell(Signal::INT);
     }
 }
 

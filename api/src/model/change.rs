@@ -77,7 +77,7 @@ impl From<RecordKind> for ChangeKind {
             RecordKind::Decision => Self::Decision,
             RecordKind::SecondReading => Self::SecondReading,
             RecordKind::OpenTrial => Self::OpenTrial,
-            RecordKind::Coupon => Self::Coupon,
+            RecordKind::SentCoupon => Self::Coupon,
             RecordKind::TrialClose => Self::TrialClose,
         }
     }

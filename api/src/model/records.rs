@@ -39,7 +39,7 @@ coded_enum! {
         /// The beginning of a trial that is sent piece by piece.
         OpenTrial = "open_trial",
         /// A coupon of such a trial.
-        Coupon = "coupon",
+        SentCoupon = "coupon",
         /// The end of such a trial.
         TrialClose = "trial_close",
     }
@@ -63,9 +63,9 @@ pub trait Record {
 
 /// Declares records.
 macro_rules! records {
-    ($($record:ident as $kind:ident),*) => {
+    ($($record:ident),*) => {
         $(impl Record for $record {
-            const KIND: RecordKind = RecordKind::$kind;
+            const KIND: RecordKind = RecordKind::$record;
 
             fn id(&self) -> Uuid {
                 self.id
@@ -75,18 +75,18 @@ macro_rules! records {
 }
 
 records!(
-    Trial as Trial,
-    ServiceEvent as ServiceEvent,
-    DayPlan as DayPlan,
-    ProductionSpan as ProductionSpan,
-    Decision as Decision,
-    SecondReading as SecondReading,
-    DayEvent as DayEvent,
-    SeamCheck as SeamCheck,
-    Retraction as Retraction,
-    OpenTrial as OpenTrial,
-    SentCoupon as Coupon,
-    TrialClose as TrialClose
+    Trial,
+    ServiceEvent,
+    DayPlan,
+    ProductionSpan,
+    Decision,
+    SecondReading,
+    DayEvent,
+    SeamCheck,
+    Retraction,
+    OpenTrial,
+    SentCoupon,
+    TrialClose
 );
 
 /// A trial as it was recorded, in domain units.

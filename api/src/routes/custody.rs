@@ -9,7 +9,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::extract::{Body, Caller, DecisionsWrite, TrialsRead};
-use super::trials::{read_cursor, write_cursor};
+use super::paging::Asked;
 use super::{Reply, Shared};
 use crate::model::CustodyState;
 use crate::problem::{Code, Problem};
@@ -44,26 +44,16 @@ async fn list_held_items(
     context: Shared,
     query: Query<HeldQuery>,
 ) -> Reply<Json<Page<HeldItem>>> {
-    let limit = query.limit.unwrap_or(50);
-    if !(1..=200).contains(&limit) {
-        return Err(Problem::new(Code::BadRequest, "`limit` lies between 1 and 200."));
-    }
+    let page = Asked::read(query.limit, query.cursor.as_deref())?;
     let state = query.state.as_deref().map(|code| {
         CustodyState::from_code(code).ok_or_else(|| {
             Problem::new(Code::BadRequest, "`state` is one of `open`, `accepted`, `discarded`.")
         })
     });
-    let filter = HeldFilter {
-        state: state.transpose()?,
-        crew_of: None,
-        after: query.cursor.as_deref().map(read_cursor).transpose()?,
-        // One more than asked tells whether there is a next page.
-        limit: i64::from(limit) + 1,
-    };
+    let filter =
+        HeldFilter { state: state.transpose()?, crew_of: None, after: page.after, limit: page.rows() };
     let mut held = service::list(&context.service, &caller, filter).await?;
-    let more = held.len() > usize::from(limit);
-    held.truncate(usize::from(limit));
-    let next_cursor = held.last().filter(|_| more).map(|last| write_cursor(last.received_at, last.id));
+    let next_cursor = page.cut(&mut held, |held| (held.received_at, held.id));
     Ok(Json(Page { items: held.iter().map(HeldItem::from).collect(), next_cursor }))
 }
 

@@ -6,6 +6,7 @@ use actix_web::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION};
 use actix_web::web::{Bytes, Query};
 use actix_web::{HttpResponse, get};
 use chrono::{DateTime, Utc};
+use futures_util::StreamExt;
 use futures_util::stream::{self, Stream};
 use serde::Deserialize;
 use utoipa::IntoParams;
@@ -69,12 +70,10 @@ async fn export_trials(
     let filter = TrialFilter {
         unit_id: query.unit_id,
         crew_id: query.crew_id,
-        purpose: None,
-        outcome: None,
         from: query.from,
         to: query.to,
-        after: None,
         limit: PAGE,
+        ..TrialFilter::default()
     };
     let table = Table::new(form, trial_columns(&scales));
     let source = Trials { context, caller: caller.clone(), names, scales, filter };
@@ -199,7 +198,6 @@ fn scales(given: Option<&str>) -> Reply<Scales> {
 
 /// The head and then the pages, none of them empty.
 fn reply(form: Form, name: &str, head: Vec<u8>, pages: Chunks) -> HttpResponse {
-    use futures_util::StreamExt;
     let chunks = stream::iter([Ok(Bytes::from(head))]).chain(pages).filter_map(|chunk| async move {
         match chunk {
             Ok(bytes) if bytes.is_empty() => None,

@@ -14,6 +14,7 @@ mod fits;
 mod fleet;
 mod imports;
 mod open_trials;
+mod paging;
 mod readings;
 mod records;
 mod retraction;

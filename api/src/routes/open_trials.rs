@@ -11,14 +11,15 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::extract::{Body, Caller, TrialsRead, TrialsWrite};
-use super::trials::{read_cursor, write_cursor};
+use super::paging::Asked;
+use super::trials::shown;
 use super::{Reply, Shared};
 use crate::model::RecordKind;
-use crate::problem::{Code, Problem};
+use crate::problem::Problem;
 use crate::service::open_trials as service;
 use crate::storage::records::OpenTrialFilter;
 use crate::view::answer::TrialAnswer;
-use crate::view::open_trials::{OpenTrialProgress, OpenTrialSummary, raw};
+use crate::view::open_trials::{OpenTrialProgress, OpenTrialSummary};
 use crate::wire::Page;
 use crate::wire::records::RecordForm;
 use crate::wire::trial::{OpenTrial, SentCoupon, TrialClose};
@@ -41,7 +42,7 @@ async fn send_open_trial(caller: Caller<TrialsWrite>, context: Shared, body: Bod
     let record = body.read(OpenTrial::parse)?.read().map_err(Problem::invalid)?;
     let (new, progress) =
         service::receive(&context.service, &caller, (&body.0, &record, record.id), now).await?;
-    let reply = (Json(OpenTrialProgress::of(&progress)), status(new)).customize();
+    let reply = (Json(progress_shown(&progress)?), status(new)).customize();
     Ok(reply.insert_header((LOCATION, format!("/v1/open-trials/{}", record.id))))
 }
 
@@ -62,7 +63,7 @@ async fn send_coupon(caller: Caller<TrialsWrite>, context: Shared, body: Body) -
     let record = body.json::<SentCoupon>()?.read().map_err(Problem::invalid)?;
     let (new, progress) =
         service::receive(&context.service, &caller, (&body.0, &record, record.open_trial_id), now).await?;
-    let reply = (Json(OpenTrialProgress::of(&progress)), status(new)).customize();
+    let reply = (Json(progress_shown(&progress)?), status(new)).customize();
     Ok(reply.insert_header((LOCATION, format!("/v1/coupons/{}", record.id))))
 }
 
@@ -85,6 +86,11 @@ async fn send_trial_close(caller: Caller<TrialsWrite>, context: Shared, body: Bo
     let answer = service::close(&context.service, &caller, &body.0, &close, now).await?;
     let reply = (Json(TrialAnswer::of(&answer, now)), status(!answer.duplicate)).customize();
     Ok(reply.insert_header((LOCATION, format!("/v1/trials/{}", close.trial_id))))
+}
+
+fn progress_shown(progress: &service::Progress) -> Reply<OpenTrialProgress> {
+    let coupons = progress.coupons.iter().map(|bytes| shown(bytes)).collect::<Reply<_>>()?;
+    Ok(OpenTrialProgress::of(progress, shown(&progress.header.bytes)?, coupons))
 }
 
 fn status(new: bool) -> StatusCode {
@@ -118,21 +124,15 @@ async fn list_open_trials(
     context: Shared,
     query: Query<OpenTrialQuery>,
 ) -> Reply<Json<Page<OpenTrialSummary>>> {
-    let limit = query.limit.unwrap_or(50);
-    if !(1..=200).contains(&limit) {
-        return Err(Problem::new(Code::BadRequest, "`limit` lies between 1 and 200."));
-    }
+    let page = Asked::read(query.limit, query.cursor.as_deref())?;
     let filter = OpenTrialFilter {
         unit_id: query.unit_id,
         crew_id: query.crew_id,
-        after: query.cursor.as_deref().map(read_cursor).transpose()?,
-        // One more than asked tells whether there is a next page.
-        limit: i64::from(limit) + 1,
+        after: page.after,
+        limit: page.rows(),
     };
     let mut rows = service::unfinished(&context.service, &caller, filter).await?;
-    let more = rows.len() > usize::from(limit);
-    rows.truncate(usize::from(limit));
-    let next_cursor = rows.last().filter(|_| more).map(|row| write_cursor(row.performed_at, row.id));
+    let next_cursor = page.cut(&mut rows, |row| (row.performed_at, row.id));
     Ok(Json(Page { items: rows.iter().map(OpenTrialSummary::from).collect(), next_cursor }))
 }
 
@@ -148,7 +148,7 @@ async fn get_open_trial(
     context: Shared,
     id: Path<Uuid>,
 ) -> Reply<Json<OpenTrialProgress>> {
-    Ok(Json(OpenTrialProgress::of(&service::get(&context.service, &caller, *id).await?)))
+    Ok(Json(progress_shown(&service::get(&context.service, &caller, *id).await?)?))
 }
 
 /// A coupon that was sent for an open trial, every literal as it was sent.
@@ -163,8 +163,8 @@ async fn get_coupon(
     context: Shared,
     id: Path<Uuid>,
 ) -> Reply<Json<Box<RawValue>>> {
-    let found = service::piece(&context.service, &caller, RecordKind::Coupon, *id).await?;
-    Ok(Json(raw(&found.bytes)))
+    let found = service::piece(&context.service, &caller, RecordKind::SentCoupon, *id).await?;
+    Ok(Json(shown(&found.bytes)?))
 }
 
 /// The close of an open trial, every literal as it was sent.
@@ -180,7 +180,7 @@ async fn get_trial_close(
     id: Path<Uuid>,
 ) -> Reply<Json<Box<RawValue>>> {
     let found = service::piece(&context.service, &caller, RecordKind::TrialClose, *id).await?;
-    Ok(Json(raw(&found.bytes)))
+    Ok(Json(shown(&found.bytes)?))
 }
 
 /// Registers the operations of this file.

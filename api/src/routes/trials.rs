@@ -4,7 +4,7 @@ use actix_web::http::StatusCode;
 use actix_web::http::header::{LINK, LOCATION};
 use actix_web::web::{Json, Path, Query};
 use actix_web::{HttpRequest, Responder, get, post};
-use chrono::{DateTime, TimeZone, Utc};
+use chrono::{DateTime, Utc};
 use lapwatch_domain::Coded;
 use lapwatch_domain::peel::Region;
 use serde::Deserialize;
@@ -14,6 +14,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::extract::{Body, Caller, TrialsRead, TrialsWrite};
+use super::paging::Asked;
 use super::{Reply, Shared};
 use crate::problem::{Code, Problem};
 use crate::service::trials as service;
@@ -55,10 +56,7 @@ async fn send_trial(caller: Caller<TrialsWrite>, context: Shared, body: Body) ->
 async fn get_trial(caller: Caller<TrialsRead>, context: Shared, id: Path<Uuid>) -> Reply<impl Responder> {
     let now = context.clock.now();
     let answer = service::get(&context.service, &caller, *id, now).await?;
-    let record = String::from_utf8(answer.submission.bytes.clone())
-        .ok()
-        .and_then(|text| RawValue::from_string(text).ok())
-        .ok_or_else(|| Problem::new(Code::Internal, "The stored record cannot be shown."))?;
+    let record = shown(answer.submission.bytes.as_slice())?;
     Ok(Json(StoredTrial { record, answer: TrialAnswer::of(&answer, now) }))
 }
 
@@ -127,10 +125,7 @@ async fn list_trials(
     request: HttpRequest,
     query: Query<TrialQuery>,
 ) -> Reply<impl Responder> {
-    let limit = query.limit.unwrap_or(50);
-    if !(1..=200).contains(&limit) {
-        return Err(Problem::new(Code::BadRequest, "`limit` lies between 1 and 200."));
-    }
+    let page = Asked::read(query.limit, query.cursor.as_deref())?;
     let filter = TrialFilter {
         unit_id: query.unit_id,
         crew_id: query.crew_id,
@@ -138,14 +133,11 @@ async fn list_trials(
         outcome: code(query.outcome.as_deref(), "outcome")?,
         from: query.from,
         to: query.to,
-        after: query.cursor.as_deref().map(read_cursor).transpose()?,
-        // One more than asked tells whether there is a next page.
-        limit: i64::from(limit) + 1,
+        after: page.after,
+        limit: page.rows(),
     };
     let mut rows = service::list(&context.service, &caller, filter).await?;
-    let more = rows.len() > usize::from(limit);
-    rows.truncate(usize::from(limit));
-    let next_cursor = rows.last().filter(|_| more).map(|row| write_cursor(row.performed_at, row.id));
+    let next_cursor = page.cut(&mut rows, |row| (row.performed_at, row.id));
     let link = next_cursor.as_ref().map(|cursor| next_link(request.query_string(), cursor));
     let page = Page { items: rows.iter().map(TrialSummary::from).collect(), next_cursor };
     let reply = Json(page).customize();
@@ -153,6 +145,12 @@ async fn list_trials(
         Some(link) => reply.insert_header((LINK, link)),
         None => reply,
     })
+}
+
+/// A record as it was sent, every literal.
+pub(super) fn shown(bytes: &[u8]) -> Reply<Box<RawValue>> {
+    serde_json::from_slice(bytes)
+        .map_err(|_| Problem::new(Code::Internal, "The stored record cannot be shown."))
 }
 
 /// The value behind a code in the query.
@@ -165,22 +163,6 @@ pub(super) fn code<T: Coded>(given: Option<&str>, name: &str) -> Reply<Option<T>
             })
         })
         .transpose()
-}
-
-pub(super) fn write_cursor(at: DateTime<Utc>, id: Uuid) -> String {
-    format!("{}.{}", at.timestamp_micros(), id.simple())
-}
-
-pub(super) fn read_cursor(cursor: &str) -> Reply<(DateTime<Utc>, Uuid)> {
-    cursor
-        .split_once('.')
-        .and_then(|(micros, id)| {
-            let at = Utc.timestamp_micros(micros.parse().ok()?).single()?;
-            Some((at, Uuid::try_parse(id).ok()?))
-        })
-        .ok_or_else(|| {
-            Problem::new(Code::BadRequest, "`cursor` is not one that this list gave; start without one.")
-        })
 }
 
 fn next_link(query: &str, cursor: &str) -> String {
@@ -197,13 +179,6 @@ pub(super) fn register(config: &mut ServiceConfig<'_>) {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_cursor_leads_back_to_its_place() {
-        let place = (Utc.timestamp_micros(1_764_000_000_123_456).unwrap(), Uuid::from_u128(5));
-        assert_eq!(read_cursor(&write_cursor(place.0, place.1)).unwrap(), place);
-        assert!(read_cursor("elsewhere").is_err());
-    }
 
     #[test]
     fn the_next_page_keeps_the_filters() {

@@ -9,7 +9,7 @@ use super::envelope::{self, Handled};
 use super::records::require_crew;
 use super::trials::Context;
 use super::{Error, Result, Service, open_to_read};
-use crate::model::{Crew, Directory, Finding, Lot, Membrane, Principal, SheetTrial, Unit};
+use crate::model::{Crew, Directory, Finding, Lot, Membrane, Principal, SheetTrial, Unit, Version};
 use crate::storage::configuration::all_in_force;
 use crate::storage::{Tenant, records as store};
 use crate::wire;
@@ -105,28 +105,18 @@ pub async fn import(
 
 /// The names in use.
 async fn directory(tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Directory> {
-    fn by_name(things: impl Iterator<Item = (String, Uuid)>) -> HashMap<String, Vec<Uuid>> {
-        let mut ids: HashMap<String, Vec<Uuid>> = HashMap::new();
-        for (name, id) in things {
-            ids.entry(name).or_default().push(id);
-        }
-        ids
-    }
     Ok(Directory {
-        units: by_name(
-            all_in_force::<Unit>(tenant, now).await?.into_iter().map(|unit| (unit.value.label, unit.id)),
-        ),
-        crews: by_name(
-            all_in_force::<Crew>(tenant, now).await?.into_iter().map(|crew| (crew.value.name, crew.id)),
-        ),
-        membranes: by_name(
-            all_in_force::<Membrane>(tenant, now)
-                .await?
-                .into_iter()
-                .map(|membrane| (membrane.value.name, membrane.id)),
-        ),
-        lots: by_name(
-            all_in_force::<Lot>(tenant, now).await?.into_iter().map(|lot| (lot.value.code, lot.id)),
-        ),
+        units: by_name(all_in_force::<Unit>(tenant, now).await?, |unit| unit.label),
+        crews: by_name(all_in_force::<Crew>(tenant, now).await?, |crew| crew.name),
+        membranes: by_name(all_in_force::<Membrane>(tenant, now).await?, |membrane| membrane.name),
+        lots: by_name(all_in_force::<Lot>(tenant, now).await?, |lot| lot.code),
     })
+}
+
+fn by_name<T>(versions: Vec<Version<T>>, name: impl Fn(T) -> String) -> HashMap<String, Vec<Uuid>> {
+    let mut ids: HashMap<String, Vec<Uuid>> = HashMap::new();
+    for version in versions {
+        ids.entry(name(version.value)).or_default().push(version.id);
+    }
+    ids
 }

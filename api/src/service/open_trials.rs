@@ -13,9 +13,6 @@ use crate::storage::records::{self as store, OpenTrialFilter, OpenTrialRow, Subm
 use crate::storage::{Tenant, derived};
 use crate::wire;
 
-/// More coupons than this are not evaluated before the close, which names no more.
-const MOST_COUPONS: usize = 60;
-
 /// An open trial as it is now.
 #[derive(Debug)]
 pub struct Progress {
@@ -65,11 +62,7 @@ impl Event for SentCoupon {
         let header = submission(tenant, row.id).await?;
         let mut trial = read_header(&header)?;
         trial.coupons = vec![self.coupon.clone()];
-        let checked = Context::load(tenant, &trial).await?.check(&trial);
-        checked.map_err(|error| match error {
-            Error::Invalid(findings) => Error::Invalid(findings.into_iter().map(of_coupon).collect()),
-            other => other,
-        })
+        said_at(Context::load(tenant, &trial).await?.check(&trial), place_in_coupon)
     }
 
     async fn keep(&self, tenant: &Tenant<'_>, _caller: &Principal) -> Result<()> {
@@ -82,12 +75,22 @@ impl Event for SentCoupon {
     }
 }
 
-/// A finding about the only coupon of a trial, as one about the coupon.
-fn of_coupon(mut finding: Finding) -> Finding {
-    if let Some(rest) = finding.pointer.strip_prefix("/coupons/0") {
-        finding.pointer = rest.to_owned();
-    }
-    finding
+/// Findings about a trial, said of the piece that was sent: each at its place there.
+fn said_at<T>(checked: Result<T>, place: fn(&str) -> String) -> Result<T> {
+    checked.map_err(|error| match error {
+        Error::Invalid(mut findings) => {
+            for finding in &mut findings {
+                finding.pointer = place(&finding.pointer);
+            }
+            Error::Invalid(findings)
+        }
+        other => other,
+    })
+}
+
+/// A place in a trial's only coupon, as one in the coupon.
+fn place_in_coupon(pointer: &str) -> String {
+    pointer.strip_prefix("/coupons/0").unwrap_or(pointer).to_owned()
 }
 
 impl TrialClose {
@@ -184,32 +187,21 @@ pub(super) async fn take_in_close(
 ) -> Result<Arrival> {
     let bytes = close.assemble(tenant, caller).await?;
     let trial: wire::trial::Trial = wire::parse(&bytes).map_err(|error| unreadable(&error))?;
-    let trial = at_the_close(trial.read().map_err(Error::Invalid))?;
+    let trial = said_at(trial.read().map_err(Error::Invalid), place_in_close)?;
     let arrival = arrive::<TrialClose>(tenant, caller, close.id, arriving).await?;
     if let Arrival::New(_) = arrival {
         // Closes of one open trial come one after the other, and each sees those before it.
         derived::lock_units(tenant, &[trial.unit_id]).await?;
         close.alone(tenant).await?;
         let of_trial = Arriving { bytes: &bytes, ..*arriving };
-        at_the_close(trials::take_in(service, tenant, caller, &of_trial, &trial).await)?;
+        said_at(trials::take_in(service, tenant, caller, &of_trial, &trial).await, place_in_close)?;
         store::insert_trial_close(tenant, close).await?;
         change::append(tenant, &[(RecordKind::TrialClose.code(), close.id)], arriving.now).await?;
     }
     Ok(arrival)
 }
 
-/// Findings about the trial, said of its close: about a coupon at its place in `coupon_ids`, about the beginning at its id.
-fn at_the_close<T>(checked: Result<T>) -> Result<T> {
-    let place = |mut finding: Finding| {
-        finding.pointer = place_in_close(&finding.pointer);
-        finding
-    };
-    checked.map_err(|error| match error {
-        Error::Invalid(findings) => Error::Invalid(findings.into_iter().map(place).collect()),
-        other => other,
-    })
-}
-
+/// A place in a trial, as one in its close: of a coupon in `coupon_ids`, of the beginning its id.
 fn place_in_close(pointer: &str) -> String {
     let mut steps = pointer.split('/').skip(1);
     match (steps.next(), steps.next()) {
@@ -312,7 +304,8 @@ pub async fn piece(service: &Service, caller: &Principal, kind: RecordKind, id: 
 async fn progress(tenant: &Tenant<'_>, row: OpenTrialRow) -> Result<Progress> {
     let header = submission(tenant, row.id).await?;
     let coupons = store::coupons_of(tenant, row.id).await?;
-    let advice = match &coupons[..coupons.len().min(MOST_COUPONS)] {
+    // A close names no more, so no more are looked at.
+    let advice = match &coupons[..coupons.len().min(wire::trial::MOST_COUPONS)] {
         [] => None,
         some => Some(advice(tenant, &header, some).await?),
     };

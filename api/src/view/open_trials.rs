@@ -62,12 +62,12 @@ impl From<&OpenTrialRow> for OpenTrialSummary {
 }
 
 impl OpenTrialProgress {
-    /// The open trial as it is sent.
-    pub fn of(progress: &Progress) -> Self {
+    /// The open trial as it is sent, with what was sent of it.
+    pub fn of(progress: &Progress, record: Box<RawValue>, coupons: Vec<Box<RawValue>>) -> Self {
         Self {
             open_trial: OpenTrialSummary::from(&progress.row),
-            record: raw(&progress.header.bytes),
-            coupons: progress.coupons.iter().map(|bytes| raw(bytes)).collect(),
+            record,
+            coupons,
             evaluation: progress.advice.as_ref().map(evaluation),
         }
     }
@@ -76,10 +76,4 @@ impl OpenTrialProgress {
 fn evaluation(advice: &Advice) -> TrialEvaluation {
     let units = (advice.trial.temperature_unit, advice.trial.speed_unit);
     TrialEvaluation::of(&advice.evaluation, advice.context.prior.as_ref(), units)
-}
-
-/// Accepted bytes as JSON, which they are.
-pub fn raw(bytes: &[u8]) -> Box<RawValue> {
-    let text = String::from_utf8_lossy(bytes).into_owned();
-    RawValue::from_string(text).unwrap_or_else(|_| RawValue::NULL.to_owned())
 }

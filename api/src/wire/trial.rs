@@ -20,7 +20,7 @@ pub use traces::{Samples, Trace, TracedStrip};
 /// The schema of trial records that this version takes.
 pub const TRIAL_SCHEMA: &str = "trial/1";
 /// Most coupons of one trial and most specimens of one coupon: far more than anybody welds.
-pub(super) const MOST_COUPONS: usize = 60;
+pub const MOST_COUPONS: usize = 60;
 pub(super) const MOST_SPECIMENS: usize = 20;
 
 /// One set of test welds by one unit, under one set of conditions, at one held speed over rising temperatures.

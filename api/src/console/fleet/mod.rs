@@ -21,7 +21,7 @@ use crate::model::Scope;
 use crate::service::{custody, fleet, shared};
 use order::Sort;
 use page::FleetPage;
-pub(super) use row::margin_words;
+pub(super) use row::{Unfinished, margin_words};
 
 /// How the fleet is shown. Values that mean nothing are passed over rather than refused: the address bar is for people.
 #[derive(Debug, Deserialize)]

@@ -12,6 +12,7 @@ use crate::console::unit::flag::FlagLine;
 use crate::console::words;
 use crate::service::fleet::FleetRow;
 use crate::storage::derived::Recheck;
+use crate::storage::records::OpenTrialRow;
 
 /// One unit.
 #[derive(Debug)]
@@ -42,9 +43,20 @@ pub(super) struct Row {
 
 /// A trial that was begun piece by piece and is not closed.
 #[derive(Debug)]
-pub(super) struct Unfinished {
-    pub(super) begun: When,
-    pub(super) coupons: String,
+pub(in crate::console) struct Unfinished {
+    pub(in crate::console) begun: When,
+    pub(in crate::console) coupons: String,
+}
+
+impl Unfinished {
+    pub(in crate::console) fn of(open: &OpenTrialRow, local: Local) -> Self {
+        let coupons = match open.coupons {
+            0 => "no coupon yet".to_owned(),
+            1 => "1 coupon so far".to_owned(),
+            many => format!("{many} coupons so far"),
+        };
+        Self { begun: local.time(open.performed_at), coupons }
+    }
 }
 
 /// A set point with its margins.
@@ -101,23 +113,8 @@ impl Row {
                 .iter()
                 .map(|flag| FlagLine { kind: words::flag_kind(flag.kind), sentence: flag.sentence.clone() })
                 .collect(),
-            unfinished: row
-                .unfinished
-                .iter()
-                .map(|open| Unfinished {
-                    begun: local.time(open.performed_at),
-                    coupons: coupons(open.coupons),
-                })
-                .collect(),
+            unfinished: row.unfinished.iter().map(|open| Unfinished::of(open, local)).collect(),
         }
-    }
-}
-
-fn coupons(number: i64) -> String {
-    match number {
-        0 => "no coupon yet".to_owned(),
-        1 => "1 coupon".to_owned(),
-        many => format!("{many} coupons"),
     }
 }
 

@@ -8,7 +8,7 @@ use crate::console::show::{Local, Scale, When};
 use crate::console::words;
 use crate::model::ServiceEvent;
 use crate::storage::derived::Recheck;
-use crate::storage::records::{OpenTrialRow, TrialRow};
+use crate::storage::records::TrialRow;
 
 /// A scheduled trial.
 #[derive(Debug)]
@@ -68,24 +68,6 @@ impl TrialLine {
                 .map_or_else(|| "none".to_owned(), |(low, high)| format!("{}–{}", whole(low), whole(high))),
             set_point: trial.set_point.map_or_else(|| "none".to_owned(), whole),
         }
-    }
-}
-
-/// A trial of which more is awaited.
-#[derive(Debug)]
-pub(super) struct UnfinishedLine {
-    pub(super) begun: When,
-    pub(super) coupons: String,
-}
-
-impl UnfinishedLine {
-    pub(super) fn of(open: &OpenTrialRow, local: Local) -> Self {
-        let coupons = match open.coupons {
-            0 => "no coupon yet".to_owned(),
-            1 => "1 coupon so far".to_owned(),
-            many => format!("{many} coupons so far"),
-        };
-        Self { begun: local.time(open.performed_at), coupons }
     }
 }
 

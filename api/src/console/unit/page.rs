@@ -6,9 +6,9 @@ use lapwatch_domain::quantity::{LengthUnit, PowerUnit, Quantity as _, VoltageUni
 
 use super::flag::{FlagCard, cards};
 use super::history::{ClassHistory, Months, MonthsChoice, class_histories};
-use super::lists::{RecheckRow, ServiceRow, TrialLine, UnfinishedLine, recheck_rows};
+use super::lists::{RecheckRow, ServiceRow, TrialLine, recheck_rows};
 use super::suspects::{SuspectGroup, suspect_groups};
-use crate::console::fleet::margin_words;
+use crate::console::fleet::{Unfinished, margin_words};
 use crate::console::mark::Mark;
 use crate::console::place::Place;
 use crate::console::response::Frame;
@@ -42,7 +42,7 @@ pub(super) struct UnitPage {
     set_point: Option<String>,
     margins: Option<String>,
     last_trial: Option<(String, When, Mark)>,
-    unfinished: Vec<UnfinishedLine>,
+    unfinished: Vec<Unfinished>,
     facts: Vec<(&'static str, String)>,
     flags: Vec<FlagCard>,
     settled_flags: Vec<FlagCard>,
@@ -76,7 +76,7 @@ impl UnitPage {
             last_trial: state
                 .last_trial
                 .map(|(id, at, outcome)| (format!("/trials/{id}"), local.time(at), Mark::outcome(outcome))),
-            unfinished: unfinished.iter().map(|open| UnfinishedLine::of(open, local)).collect(),
+            unfinished: unfinished.iter().map(|open| Unfinished::of(open, local)).collect(),
             facts: facts(unit, scale),
             flags: cards(&open, local),
             settled_flags: cards(&settled, local),

@@ -99,8 +99,8 @@ impl Context {
     /// [`Error::Invalid`] when a value is one that no real trial of this unit has; [`Error::Internal`] should the
     /// calculation fail, which it does not for any record that passes.
     pub fn evaluate(&self, trial: &Trial) -> Result<Evaluation> {
-        self.check(trial)?;
         let input = self.input(trial);
+        plausible(&input)?;
         catch_unwind(AssertUnwindSafe(|| evaluate(&input)))
             .map_err(|_| Error::Internal(format!("the calculation failed on trial {}", trial.id)))
     }
@@ -110,13 +110,7 @@ impl Context {
     /// # Errors
     /// [`Error::Invalid`].
     pub fn check(&self, trial: &Trial) -> Result<()> {
-        self.input(trial).check().map_err(|found| {
-            let mut findings = Findings::default();
-            for implausible in found {
-                findings.add(pointer(implausible.place), implausible.kind.code(), implausible.advice);
-            }
-            Error::Invalid(findings.into_result(None::<()>).err().unwrap_or_default())
-        })
+        plausible(&self.input(trial))
     }
 
     pub(super) fn input(&self, trial: &Trial) -> TrialInput {
@@ -191,6 +185,16 @@ pub(in crate::service) fn policy(criteria: &CriteriaSet, prior: Option<DatedPrio
         edge_prior: prior.map_or_else(EdgePrior::default, |dated| dated.prior),
         ..Policy::default()
     }
+}
+
+fn plausible(input: &TrialInput) -> Result<()> {
+    input.check().map_err(|found| {
+        let mut findings = Findings::default();
+        for implausible in found {
+            findings.add(pointer(implausible.place), implausible.kind.code(), implausible.advice);
+        }
+        Error::Invalid(findings.into_result(None::<()>).err().unwrap_or_default())
+    })
 }
 
 fn pointer(place: Place) -> String {

@@ -105,7 +105,7 @@ impl Item {
                 let form = trial::OpenTrial::parse(bytes).map_err(|error| vec![finding(error)])?;
                 Self::OpenTrial(Box::new(form.read()?))
             }
-            RecordKind::Coupon => Self::Coupon(Box::new(form::<trial::SentCoupon>(bytes)?.read()?)),
+            RecordKind::SentCoupon => Self::Coupon(Box::new(form::<trial::SentCoupon>(bytes)?.read()?)),
             RecordKind::TrialClose => Self::TrialClose(form::<trial::TrialClose>(bytes)?.read(now)?),
         })
     }

@@ -124,7 +124,7 @@ impl SentCoupon {
     /// Every broken rule with its pointer.
     pub fn read(self) -> Result<model::SentCoupon, Vec<Finding>> {
         let mut reader = Reader::default();
-        reader.schema(Some(&self.schema), RecordKind::Coupon);
+        reader.schema(Some(&self.schema), RecordKind::SentCoupon);
         reader.time("/recorded_at", self.recorded_at);
         let (id, open_trial_id, recorded_at) = (self.id, self.open_trial_id, self.recorded_at);
         let coupon = Coupon {
