@@ -30,6 +30,60 @@ impl Default for FeedSettings {
     }
 }
 
+/// Where the bytes of photos lie.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum PhotoPlace {
+    /// In this folder.
+    Folder(PathBuf),
+    /// In a bucket of an S3-compatible store.
+    Bucket {
+        /// The bucket.
+        bucket: String,
+        /// What every name in it begins with; may be empty.
+        prefix: String,
+        /// Address, region and keys, under the usual names: `aws_endpoint`, `aws_region`, `aws_access_key_id`,
+        /// `aws_secret_access_key`, …
+        settings: Vec<(String, String)>,
+    },
+}
+
+impl std::str::FromStr for PhotoPlace {
+    type Err = String;
+
+    /// `s3://bucket` or `s3://bucket/prefix`, with the settings that stand in the environment (`AWS_ENDPOINT`, …); everything
+    /// else is a folder.
+    fn from_str(text: &str) -> Result<Self, String> {
+        let Some(rest) = text.strip_prefix("s3://") else { return Ok(Self::Folder(PathBuf::from(text))) };
+        let (bucket, prefix) = rest.split_once('/').unwrap_or((rest, ""));
+        if bucket.is_empty() {
+            return Err("a bucket is named as in s3://bucket/prefix".to_owned());
+        }
+        let settings = std::env::vars().filter(|(name, _)| name.starts_with("AWS_"));
+        Ok(Self::Bucket {
+            bucket: bucket.to_owned(),
+            prefix: prefix.trim_matches('/').to_owned(),
+            settings: settings.map(|(name, value)| (name.to_ascii_lowercase(), value)).collect(),
+        })
+    }
+}
+
+/// How photos are kept.
+#[derive(Debug, Clone)]
+pub struct PhotoSettings {
+    /// Where.
+    pub place: PhotoPlace,
+    /// For so many days bytes that no record refers to, and uploads that were not finished, are kept whatever anybody says.
+    /// Default 400.
+    pub keep_days: u16,
+}
+
+impl PhotoSettings {
+    /// The defaults around a place.
+    pub fn new(place: PhotoPlace) -> Self {
+        Self { place, keep_days: 400 }
+    }
+}
+
 /// How one instance of the service runs.
 #[derive(Debug, Clone)]
 pub struct Settings {
@@ -51,11 +105,13 @@ pub struct Settings {
     pub jobs: bool,
     /// How the change feeds are followed.
     pub feed: FeedSettings,
+    /// How photos are kept.
+    pub photos: PhotoSettings,
 }
 
 impl Settings {
-    /// The defaults around a database login and a folder for secrets.
-    pub fn new(database: PgConfig, secrets_dir: PathBuf) -> Self {
+    /// The defaults around a database login, a folder for secrets and a place for photos.
+    pub fn new(database: PgConfig, secrets_dir: PathBuf, photos: PhotoPlace) -> Self {
         Self {
             bind: SocketAddr::from((Ipv4Addr::LOCALHOST, 8080)),
             public_url: None,
@@ -66,6 +122,7 @@ impl Settings {
             workers: None,
             jobs: true,
             feed: FeedSettings::default(),
+            photos: PhotoSettings::new(photos),
         }
     }
 
@@ -80,5 +137,25 @@ impl Settings {
     }
 }
 
-/// The largest request body taken, in bytes.
+/// The largest body of a record taken, in bytes.
 pub const BODY_LIMIT_BYTES: usize = 8 * 1024 * 1024;
+
+/// The largest photo taken, in bytes.
+pub const PHOTO_LIMIT_BYTES: usize = 25 * 1024 * 1024;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_place_for_photos_is_a_folder_or_a_bucket() {
+        let named = |text: &str| match text.parse() {
+            Ok(PhotoPlace::Bucket { bucket, prefix, .. }) => (bucket, prefix),
+            other => panic!("{text}: {other:?}"),
+        };
+        assert_eq!(named("s3://roofs"), ("roofs".to_owned(), String::new()));
+        assert_eq!(named("s3://roofs/lapwatch/photos/"), ("roofs".to_owned(), "lapwatch/photos".to_owned()));
+        assert_eq!("/srv/photos".parse(), Ok(PhotoPlace::Folder(PathBuf::from("/srv/photos"))));
+        assert!("s3:///photos".parse::<PhotoPlace>().is_err());
+    }
+}

@@ -58,6 +58,10 @@ codes! {
     Conflict, "conflict", CONFLICT, "A record with this id and other content was accepted before";
     /// A held item was settled before.
     Settled, "settled", CONFLICT, "This held item was settled before";
+    /// Bytes that do not follow those that have come.
+    WrongOffset, "wrong_offset", CONFLICT, "These bytes do not follow those that have come";
+    /// A photo or an upload that may not be thrown away.
+    StillKept, "still_kept", CONFLICT, "This is still kept";
     /// The name is taken.
     Taken, "taken", CONFLICT, "This name is taken";
     /// A cursor of the change feed that leads nowhere.
@@ -68,6 +72,12 @@ codes! {
     UnsupportedMediaType, "unsupported_media_type", UNSUPPORTED_MEDIA_TYPE, "The body must be application/json, plain or compressed as said";
     /// Readable, but breaks rules; `errors` says where.
     InvalidRecord, "invalid_record", UNPROCESSABLE_ENTITY, "The record breaks rules; nothing was stored";
+    /// The bytes are no photo that is taken.
+    PhotoRefused, "photo_refused", UNPROCESSABLE_ENTITY, "These bytes are not taken as a photo; nothing was stored";
+    /// A photo that cannot be shown.
+    PhotoUnreadable, "photo_unreadable", UNPROCESSABLE_ENTITY, "This photo is kept and cannot be shown";
+    /// A version of the upload protocol that is not spoken here.
+    UploadVersion, "upload_version", PRECONDITION_FAILED, "Uploads are spoken in tus 1.0.0 here";
     /// Too many tries.
     TooManyRequests, "too_many_requests", TOO_MANY_REQUESTS, "Too many tries; wait before the next";
     /// The database is away or busy.
@@ -198,6 +208,9 @@ impl ResponseError for Problem {
             Code::Unauthenticated => {
                 response.insert_header((WWW_AUTHENTICATE, HeaderValue::from_static("Bearer")));
             }
+            Code::UploadVersion => {
+                response.insert_header(("Tus-Version", HeaderValue::from_static("1.0.0")));
+            }
             Code::Unavailable => {
                 response.insert_header((RETRY_AFTER, HeaderValue::from_static("2")));
             }
@@ -244,6 +257,18 @@ impl From<Error> for Problem {
                 Code::Settled,
                 "What was settled stays so. Send a new record to change what it led to.",
             ),
+            Error::NoPhoto(why) => Self::new(Code::PhotoRefused, why),
+            Error::PhotoUnreadable => Self::new(
+                Code::PhotoUnreadable,
+                "Its bytes are as they were taken, but no picture comes out of them. Read the original, and take another if you can.",
+            ),
+            Error::WrongOffset(received) => Self::new(
+                Code::WrongOffset,
+                format!(
+                    "{received} bytes have come. Ask with HEAD, and go on from there with `Upload-Offset`."
+                ),
+            ),
+            Error::StillKept(why) => Self::new(Code::StillKept, why),
             Error::Taken(what) => Self::new(Code::Taken, format!("Choose another {what}.")),
             Error::CursorLost => Self::new(
                 Code::CursorLost,
@@ -254,9 +279,13 @@ impl From<Error> for Problem {
                 Code::Unavailable,
                 "Too many are waiting at change feeds. Ask without waiting, or again after a short wait.",
             ),
+            Error::Busy => Self::new(
+                Code::Unavailable,
+                "Many photos are being handled. Repeat the same request after a short wait.",
+            ),
             Error::TooManyTries => Self::new(Code::TooManyRequests, "Wait a minute before the next try."),
             Error::Storage(error) if error.is_unavailable() => {
-                tracing::warn!(error = %error, "the database cannot be reached");
+                tracing::warn!(error = %error, "the database or the photo store cannot be reached");
                 Self::new(
                     Code::Unavailable,
                     "Nothing was stored. Repeat the same request after a short wait.",

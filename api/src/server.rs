@@ -18,7 +18,7 @@ use crate::clock::Clock;
 use crate::config::Settings;
 use crate::problem::{Code, Problem};
 use crate::routes::{self, Context, contract};
-use crate::service::{Service, feed};
+use crate::service::{PhotoKeeper, Service, feed};
 use crate::storage::{Heads, Store, migrate};
 use crate::{console, jobs, telemetry};
 
@@ -54,7 +54,7 @@ pub async fn start(settings: &Settings, clock: Clock) -> anyhow::Result<Running>
     let issuer = settings.issuer(address);
     let secrets = Secrets::load_or_create(&settings.secrets_dir)?;
     let tokens = Tokens::new(&issuer, &secrets);
-    let service = Service::new(store, secrets, tokens);
+    let service = Service::new(store, secrets, tokens, PhotoKeeper::new(&settings.photos)?);
     let context = Data::new(Context {
         service: service.clone(),
         clock: clock.clone(),
@@ -89,6 +89,7 @@ pub async fn start(settings: &Settings, clock: Clock) -> anyhow::Result<Running>
                     .add(("X-Content-Type-Options", "nosniff"))
                     .add(("Referrer-Policy", "no-referrer")),
             )
+            .wrap(from_fn(routes::say_version))
             .wrap(Compress::default())
             .wrap(from_fn(telemetry::observe))
     })

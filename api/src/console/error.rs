@@ -110,6 +110,11 @@ fn words(code: Code) -> (&'static str, &'static str) {
         | Code::Conflict
         | Code::Settled
         | Code::Taken
+        | Code::WrongOffset
+        | Code::StillKept
+        | Code::PhotoRefused
+        | Code::PhotoUnreadable
+        | Code::UploadVersion
         | Code::CursorLost
         | Code::TooLarge
         | Code::UnsupportedMediaType

@@ -1,7 +1,7 @@
 //! The console: pages for people.
 //!
 //! Everything is rendered here and works without scripts: forms are forms, charts are inline SVG, and the only other
-//! things a page loads are one stylesheet and one icon from this service. A handler asks the service layer, a *page*
+//! things a page loads are one stylesheet, one icon and photos from this service. A handler asks the service layer, a *page*
 //! struct turns the answer into words and geometry on the crew's scales and in the site's time zone, and a template
 //! lays that out and decides nothing.
 
@@ -11,6 +11,7 @@ mod error;
 mod fleet;
 mod held;
 mod mark;
+mod photo;
 mod place;
 mod response;
 mod session;
@@ -40,6 +41,7 @@ pub fn register(config: &mut ServiceConfig) {
         .service(resource("/held", reads().to(held::show)))
         .service(resource("/units/{id}", reads().to(unit::show)))
         .service(resource("/trials/{id}", reads().to(trial::show)))
+        .service(resource("/photos/{sha256}", reads().to(photo::serve)))
         .service(resource("/sign-in", reads().to(sign_in::form)).route(web::post().to(sign_in::submit)))
         .service(resource("/sign-out", web::post().to(sign_in::sign_out)))
         .service(resource("/assets/{name}", reads().to(assets::serve)));

@@ -33,6 +33,8 @@ coded_enum! {
         Coupon = "coupon",
         /// The end of such a trial.
         TrialClose = "trial_close",
+        /// A photo, when it is told of and when its bytes come.
+        Photo = "photo",
         /// A decision.
         Decision = "decision",
         /// Where a unit stands.
@@ -79,6 +81,7 @@ impl From<RecordKind> for ChangeKind {
             RecordKind::OpenTrial => Self::OpenTrial,
             RecordKind::SentCoupon => Self::Coupon,
             RecordKind::TrialClose => Self::TrialClose,
+            RecordKind::Photo => Self::Photo,
         }
     }
 }
@@ -92,7 +95,7 @@ pub enum Concerns {
     ItsCrew,
     /// The crew that has the unit now.
     CrewOfUnit,
-    /// Either, by the record that is withdrawn; everybody, where neither is known.
+    /// Either, by the record that it is about; everybody, where neither is known.
     EitherCrew,
 }
 
@@ -106,7 +109,8 @@ impl ChangeKind {
             | Self::Retraction
             | Self::OpenTrial
             | Self::Coupon
-            | Self::TrialClose => Scope::TrialsRead,
+            | Self::TrialClose
+            | Self::Photo => Scope::TrialsRead,
             Self::ServiceEvent | Self::Standing | Self::FleetFit | Self::SharedFit | Self::Unit => {
                 Scope::UnitsRead
             }
@@ -141,7 +145,7 @@ impl ChangeKind {
             | Self::Standing
             | Self::Flag
             | Self::Unit => Concerns::CrewOfUnit,
-            Self::Retraction => Concerns::EitherCrew,
+            Self::Retraction | Self::Photo => Concerns::EitherCrew,
             Self::FleetFit
             | Self::SharedFit
             | Self::Crew

@@ -13,7 +13,7 @@ use lapwatch_domain::supply::Cord;
 use lapwatch_domain::trial::Purpose;
 use uuid::Uuid;
 
-use super::{DayEvent, OpenTrial, Retraction, SeamCheck, SecondReading, SentCoupon, TrialClose};
+use super::{DayEvent, OpenTrial, Photo, Retraction, SeamCheck, SecondReading, SentCoupon, TrialClose};
 
 coded_enum! {
     /// A kind of record.
@@ -42,6 +42,8 @@ coded_enum! {
         SentCoupon = "coupon",
         /// The end of such a trial.
         TrialClose = "trial_close",
+        /// That a photo belongs to a record.
+        Photo = "photo",
     }
 }
 
@@ -86,7 +88,8 @@ records!(
     Retraction,
     OpenTrial,
     SentCoupon,
-    TrialClose
+    TrialClose,
+    Photo
 );
 
 /// A trial as it was recorded, in domain units.

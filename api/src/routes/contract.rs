@@ -33,6 +33,7 @@ use crate::problem::{Code, ProblemBody, ProblemItem};
         (name = "imports", description = "Trials from spreadsheets."),
         (name = "exports", description = "Trials, histories and rechecks as tables."),
         (name = "feed", description = "What happened since: the change feed, and what a phone needs."),
+        (name = "photos", description = "Photos of what records tell of, whole or in parts."),
         (name = "records", description = "Service events, day plans, production spans, decisions."),
         (name = "configuration", description = "Sites, crews, membranes, lots, units, criteria, policy: in versions."),
         (name = "access", description = "People, apps and their tokens."),
@@ -142,6 +143,8 @@ fn operations_mut(item: &mut PathItem) -> impl Iterator<Item = (HttpMethod, &mut
         (HttpMethod::Post, item.post.as_mut()),
         (HttpMethod::Delete, item.delete.as_mut()),
         (HttpMethod::Patch, item.patch.as_mut()),
+        (HttpMethod::Head, item.head.as_mut()),
+        (HttpMethod::Options, item.options.as_mut()),
     ]
     .into_iter()
     .filter_map(|(method, operation)| operation.map(|operation| (method, operation)))
@@ -163,6 +166,8 @@ pub fn methods(path: &str) -> Vec<String> {
                     ("POST", item.post.is_some()),
                     ("DELETE", item.delete.is_some()),
                     ("PATCH", item.patch.is_some()),
+                    ("HEAD", item.head.is_some()),
+                    ("OPTIONS", item.options.is_some()),
                 ];
                 let methods = present.iter().filter(|(_, there)| *there).map(|(name, _)| (*name).to_owned());
                 (ResourceDef::new(path.as_str()), methods.collect())

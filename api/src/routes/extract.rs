@@ -154,7 +154,7 @@ pub(super) fn encoding(request: &HttpRequest) -> Option<ContentEncoding> {
 
 /// Past the limit the rest is read and dropped, up to this many bytes as they travel, so that the client hears the answer
 /// instead of a broken connection. It is not decompressed: a bomb costs no more than what was sent of it.
-const DRAIN_LIMIT_BYTES: usize = 64 * 1024 * 1024;
+pub(super) const DRAIN_LIMIT_BYTES: usize = 64 * 1024 * 1024;
 
 async fn read(payload: Payload, encoding: ContentEncoding) -> Result<Bytes, Problem> {
     // Shared with the decompressor, which keeps what it is given.

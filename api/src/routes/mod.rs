@@ -15,6 +15,8 @@ mod fleet;
 mod imports;
 mod open_trials;
 mod paging;
+mod photo_contents;
+mod photos;
 mod readings;
 mod records;
 mod retraction;
@@ -22,8 +24,10 @@ mod scheduling;
 mod shared;
 mod system;
 mod trials;
+mod uploads;
 
 pub use extract::bearer;
+pub use uploads::say_version;
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -76,6 +80,9 @@ pub fn register(config: &mut ServiceConfig<'_>) {
     day::register(config);
     retraction::register(config);
     readings::register(config);
+    photos::register(config);
+    photo_contents::register(config);
+    uploads::register(config);
     configuration::register(config);
     access::register(config);
     system::register(config);

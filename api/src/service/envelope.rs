@@ -83,7 +83,8 @@ impl Item {
             | Self::Retraction(_)
             | Self::OpenTrial(_)
             | Self::Coupon(_)
-            | Self::TrialClose(_) => Scope::TrialsWrite,
+            | Self::TrialClose(_)
+            | Self::Photo(_) => Scope::TrialsWrite,
             Self::ServiceEvent(_) => Scope::UnitsWrite,
             Self::DayPlan(_) | Self::ProductionSpan(_) | Self::DayEvent(_) | Self::SeamCheck(_) => {
                 Scope::PlansWrite
@@ -107,6 +108,7 @@ impl Item {
             Self::OpenTrial(open) => open.id,
             Self::Coupon(coupon) => coupon.id,
             Self::TrialClose(close) => close.id,
+            Self::Photo(photo) => photo.id,
         }
     }
 
@@ -134,6 +136,7 @@ impl Item {
             Self::OpenTrial(open) => open.check(tenant, caller, now).await,
             Self::Coupon(coupon) => coupon.check(tenant, caller, now).await,
             Self::TrialClose(close) => close.check(tenant, caller).await,
+            Self::Photo(photo) => photo.check(tenant, caller, now).await,
         }
     }
 
@@ -148,9 +151,11 @@ impl Item {
             Self::SecondReading(reading) => reading.bears_on(tenant, now).await,
             Self::DayEvent(event) => event.bears_on(tenant, now).await,
             Self::SeamCheck(check) => check.bears_on(tenant, now).await,
-            Self::Retraction(_) | Self::OpenTrial(_) | Self::Coupon(_) | Self::TrialClose(_) => {
-                Ok(Vec::new())
-            }
+            Self::Retraction(_)
+            | Self::OpenTrial(_)
+            | Self::Coupon(_)
+            | Self::TrialClose(_)
+            | Self::Photo(_) => Ok(Vec::new()),
         }
     }
 
@@ -175,6 +180,7 @@ impl Item {
             Self::OpenTrial(open) => take_in(service, tenant, caller, arriving, open.as_ref()).await,
             Self::Coupon(coupon) => take_in(service, tenant, caller, arriving, coupon.as_ref()).await,
             Self::TrialClose(close) => take_in_close(service, tenant, caller, arriving, close).await,
+            Self::Photo(photo) => take_in(service, tenant, caller, arriving, photo).await,
         }
     }
 }

@@ -35,6 +35,18 @@ pub enum Error {
     /// A held item that was settled before.
     #[error("settled before")]
     Settled,
+    /// Bytes that are no photo as it is taken; says why, in a sentence.
+    #[error("no photo: {0}")]
+    NoPhoto(String),
+    /// A photo that is kept and cannot be shown.
+    #[error("the picture cannot be decoded")]
+    PhotoUnreadable,
+    /// Bytes of an upload that do not follow those that have come; says how many have.
+    #[error("{0} bytes have come")]
+    WrongOffset(u64),
+    /// Something that may not be thrown away; says why, in a sentence.
+    #[error("still kept: {0}")]
+    StillKept(String),
     /// A name that must be unique is in use; says which.
     #[error("the {0} is taken")]
     Taken(&'static str),
@@ -44,6 +56,9 @@ pub enum Error {
     /// A place in the change feed that is not one of it (any more).
     #[error("the cursor leads nowhere")]
     CursorLost,
+    /// Others are being served, and will be for a while.
+    #[error("busy")]
+    Busy,
     /// Every place to wait in is taken.
     #[error("too many are waiting")]
     Crowded,

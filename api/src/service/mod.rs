@@ -21,6 +21,7 @@ pub mod imports;
 pub mod open_trials;
 pub mod organizations;
 mod past;
+pub mod photos;
 mod reach;
 pub mod readings;
 pub mod records;
@@ -34,6 +35,7 @@ pub mod units;
 
 pub use charts::ChartCache;
 pub use error::{Error, Result};
+pub use photos::PhotoKeeper;
 
 use std::sync::Arc;
 
@@ -56,14 +58,16 @@ pub struct Service {
     pub charts: ChartCache,
     /// Turns at reading change feeds.
     pub feed_reads: Arc<Semaphore>,
+    /// Where the bytes of photos are.
+    pub photos: PhotoKeeper,
 }
 
 impl Service {
     /// A service on these, that keeps no charts yet.
-    pub fn new(store: Store, secrets: Secrets, tokens: Tokens) -> Self {
+    pub fn new(store: Store, secrets: Secrets, tokens: Tokens, photos: PhotoKeeper) -> Self {
         // Readers of change feeds come in crowds: a quarter of the connections is theirs.
         let feed_reads = Arc::new(Semaphore::new((store.connections() / 4).max(1)));
-        Self { store, secrets, tokens, charts: ChartCache::default(), feed_reads }
+        Self { store, secrets, tokens, charts: ChartCache::default(), feed_reads, photos }
     }
 }
 

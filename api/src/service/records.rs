@@ -160,6 +160,15 @@ pub(super) async fn take_in<R: Event>(
     Ok(arrival)
 }
 
+/// The accepted record that the member at `pointer` names.
+pub(super) async fn accepted(tenant: &Tenant<'_>, pointer: &str, record: Uuid) -> Result<Submission> {
+    store::submission(tenant, record).await?.ok_or_else(|| {
+        let detail =
+            format!("No record of this organization has the id {record}. Send it first, or correct the id.");
+        Error::invalid(pointer, "unknown_id", detail)
+    })
+}
+
 /// Checks that the unit is there, and that the crew which has it is the caller's.
 pub(super) async fn check_unit(
     tenant: &Tenant<'_>,

@@ -3,10 +3,9 @@
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
-use super::records::Event;
+use super::records::{Event, accepted};
 use super::{Error, Result, Service, open_to_read};
 use crate::model::{Principal, RecordKind, Retraction};
-use crate::storage::records::Submission;
 use crate::storage::{Tenant, records as store};
 use crate::wire::envelope::Item;
 
@@ -24,7 +23,7 @@ impl Event for Retraction {
     }
 
     async fn keep(&self, tenant: &Tenant<'_>, caller: &Principal) -> Result<()> {
-        let kind = withdrawn(tenant, self.record_id).await?.kind;
+        let kind = accepted(tenant, "/record_id", self.record_id).await?.kind;
         Ok(store::insert_retraction(tenant, self, kind, caller).await?)
     }
 
@@ -36,10 +35,10 @@ impl Event for Retraction {
 impl Retraction {
     /// The record that begins or ceases to count: the one it withdraws or, if that is a retraction, the one withdrawn by that.
     async fn concerns(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Item> {
-        let mut found = withdrawn(tenant, self.record_id).await?;
+        let mut found = accepted(tenant, "/record_id", self.record_id).await?;
         if found.kind == RecordKind::Retraction {
             let inner = store::retracted_by(tenant, self.record_id).await?;
-            found = withdrawn(tenant, inner.unwrap_or(self.record_id)).await?;
+            found = accepted(tenant, "/record_id", inner.unwrap_or(self.record_id)).await?;
         }
         if found.kind == RecordKind::Retraction {
             let detail = "It withdraws a retraction and so restored a record; to withdraw that record again, name it itself.";
@@ -48,14 +47,6 @@ impl Retraction {
         Item::of_kind(found.kind, &found.bytes, now)
             .map_err(|findings| Error::Internal(format!("a stored record breaks rules: {findings:?}")))
     }
-}
-
-async fn withdrawn(tenant: &Tenant<'_>, record: Uuid) -> Result<Submission> {
-    store::submission(tenant, record).await?.ok_or_else(|| {
-        let detail =
-            format!("No record of this organization has the id {record}. Send it first, or correct the id.");
-        Error::invalid("/record_id", "unknown_id", detail)
-    })
 }
 
 /// Retractions of a record, or all, from a time on; a caller that acts for one crew sees those of its own records.

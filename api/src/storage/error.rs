@@ -12,6 +12,9 @@ pub enum Error {
     /// A statement failed.
     #[error("{0}")]
     Postgres(#[from] tokio_postgres::Error),
+    /// The photo store failed.
+    #[error("photo store: {0}")]
+    Photos(#[from] object_store::Error),
     /// A stored value is not of its form: a bug or foreign hands.
     #[error("stored value: {0}")]
     Corrupt(String),
@@ -40,10 +43,10 @@ impl Error {
         self.state().is_some_and(|state| state.code().starts_with("22"))
     }
 
-    /// The database is away, shutting down or out of connections: the caller should try again.
+    /// The database or the photo store is away, shutting down or out of connections: the caller should try again.
     pub fn is_unavailable(&self) -> bool {
         match self {
-            Self::Pool(_) => true,
+            Self::Pool(_) | Self::Photos(_) => true,
             Self::Postgres(error) => {
                 error.is_closed()
                     || error.code().is_none_or(|state| {

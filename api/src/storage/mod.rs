@@ -5,6 +5,7 @@
 
 mod error;
 mod heads;
+mod photo_store;
 mod si;
 mod tenant;
 
@@ -15,11 +16,13 @@ pub mod custody;
 pub mod derived;
 pub mod fits;
 pub mod migrate;
+pub mod photos;
 pub mod records;
 pub mod shared;
 
 pub use error::Error;
 pub use heads::Heads;
+pub use photo_store::{Copy, PhotoStore};
 pub use si::Stored;
 pub use tenant::{Client, Store, Tenant};
 

@@ -151,7 +151,7 @@ impl KeptTrial {
             purpose: answer.trial.purpose.code(),
             performed_at: answer.trial.performed_at,
             received_at: answer.submission.received_at,
-            digest: super::hex(&answer.submission.digest),
+            digest: crate::wire::digest::show(&answer.submission.digest),
         }
     }
 }

@@ -6,9 +6,9 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::envelope::BrokenRule;
-use super::hex;
 use crate::model::{Actor, Held, Settlement};
 use crate::service::custody;
+use crate::wire::digest;
 
 /// An item that arrived in an envelope and could not be accepted. Its bytes are at `/v1/custody/{id}/content`.
 #[derive(Debug, Serialize, ToSchema)]
@@ -83,7 +83,7 @@ impl From<&Held> for HeldItem {
             errors: custody::findings(held).into_iter().map(error).collect(),
             schema: held.schema.clone(),
             record_id: held.record_id,
-            digest: hex(&held.digest),
+            digest: digest::show(&held.digest),
             bytes: held.size,
             received_at: held.received_at,
             sent_by: ActorName::from(held.sent_by),

@@ -5,9 +5,9 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::hex;
 use crate::model::{Disposition, Finding, RecordKind};
 use crate::service::envelope::{Handled, Outcome, Reason, Receipt};
+use crate::wire::digest;
 
 /// What became of one item. Only `too_large` and `retry` leave it with its sender; after anything else the sender may forget
 /// it.
@@ -123,7 +123,7 @@ impl From<&Receipt> for ItemReceipt {
     fn from(receipt: &Receipt) -> Self {
         Self {
             received_at: receipt.received_at,
-            digest: hex(&receipt.digest),
+            digest: digest::show(&receipt.digest),
             change_sequence: receipt.change_sequence,
             disposition: receipt.disposition.code(),
         }
@@ -159,7 +159,7 @@ impl KnownDigest {
     /// What is known of a digest.
     pub fn of(digest: &[u8; 32], known: Option<(Disposition, DateTime<Utc>)>) -> Self {
         Self {
-            digest: hex(digest),
+            digest: digest::show(digest),
             disposition: known.map(|(disposition, _)| disposition.code()),
             received_at: known.map(|(_, received_at)| received_at),
         }

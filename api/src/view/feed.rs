@@ -20,7 +20,7 @@ pub struct Change {
     #[schema(example = 18391)]
     pub sequence: i64,
     /// What it is about: `trial`, `second_reading`, `custody`, `service_event`, `day_plan`, `production_span`, `day_event`,
-    /// `seam_check`, `retraction`, `open_trial`, `coupon`, `trial_close`, `decision`,
+    /// `seam_check`, `retraction`, `open_trial`, `coupon`, `trial_close`, `photo`, `decision`,
     /// `standing`, `flag`, `recheck`, `fleet_fit`, `shared_fit`, `unit`, `crew`, `site`, `membrane`, `lot`, `criteria_exception`,
     /// `criteria` or `policy`.
     #[schema(example = "trial")]
@@ -111,6 +111,7 @@ fn address(change: &model::Change) -> String {
         ChangeKind::OpenTrial => format!("/v1/open-trials/{id}"),
         ChangeKind::Coupon => format!("/v1/coupons/{id}"),
         ChangeKind::TrialClose => format!("/v1/trial-closes/{id}"),
+        ChangeKind::Photo => format!("/v1/photos/{id}"),
         ChangeKind::Decision => list("decisions", "unit_id", change.unit),
         ChangeKind::Standing => format!("/v1/units/{id}/standing"),
         ChangeKind::Flag => format!("/v1/flags/{id}"),

@@ -14,6 +14,7 @@ pub mod fleet;
 pub mod history;
 pub mod imports;
 pub mod open_trials;
+pub mod photos;
 pub mod readings;
 pub mod scheduling;
 pub mod shared;
@@ -31,11 +32,6 @@ fn on(unit: TemperatureUnit, temperature: Temperature) -> Measurement {
 /// A temperature difference as read on a scale.
 fn apart(unit: TemperatureUnit, difference: TemperatureDifference) -> Measurement {
     Measurement::of(difference, unit.difference_unit())
-}
-
-/// Bytes as hexadecimal digits.
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// A ratio rounded to a millionth, as measurements are.

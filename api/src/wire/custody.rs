@@ -4,7 +4,7 @@ use json_patch::Patch;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{Reader, Text};
+use super::{Reader, Text, digest};
 use crate::model::Finding;
 
 /// Most digests of one question.
@@ -70,23 +70,11 @@ impl DigestQuestion {
         let asked = self.digests.iter().take(MOST_DIGESTS).enumerate();
         let digests: Vec<Option<[u8; 32]>> = asked
             .map(|(index, text)| {
-                let digest = read_digest(text);
-                let detail = "Send a SHA-256 digest as 64 hexadecimal digits.";
-                reader.require(digest.is_some(), &format!("/digests/{index}"), "wrong_form", detail);
-                digest
+                let read = digest::read(text);
+                reader.require(read.is_some(), &format!("/digests/{index}"), "wrong_form", digest::FORM);
+                read
             })
             .collect();
         reader.findings.into_result(digests.into_iter().collect())
     }
-}
-
-fn read_digest(text: &str) -> Option<[u8; 32]> {
-    let mut digest = [0; 32];
-    if text.len() != 64 || !text.bytes().all(|byte| byte.is_ascii_hexdigit()) {
-        return None;
-    }
-    for (index, byte) in digest.iter_mut().enumerate() {
-        *byte = u8::from_str_radix(text.get(2 * index..2 * index + 2)?, 16).ok()?;
-    }
-    Some(digest)
 }

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 
 use anyhow::{Context, Result};
 use lapwatch_api::clock::Clock;
-use lapwatch_api::config::Settings;
+use lapwatch_api::config::{PhotoPlace, Settings};
 use lapwatch_api::embedded::Embedded;
 use lapwatch_api::{server, telemetry};
 
@@ -18,7 +18,8 @@ async fn main() -> Result<()> {
     let (folder, port, issuer) = (PathBuf::from(next()?), next()?.parse()?, next()?);
     telemetry::init_logs(false, telemetry::USUAL_LOGS);
     let database = Embedded::start(&folder).await?;
-    let mut settings = Settings::new(database.service_config(), folder.join("keys"));
+    let photos = PhotoPlace::Folder(folder.join("photos"));
+    let mut settings = Settings::new(database.service_config(), folder.join("keys"), photos);
     settings.bind.set_port(port);
     settings.public_url = Some(issuer);
     settings.jobs = false;

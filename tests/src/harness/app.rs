@@ -7,7 +7,7 @@ use anyhow::{Context, Result};
 use chrono::{DateTime, TimeDelta, TimeZone, Utc};
 use lapwatch_api::auth::{Grant, hash_password};
 use lapwatch_api::clock::Clock;
-use lapwatch_api::config::Settings;
+use lapwatch_api::config::{PhotoPlace, Settings};
 use lapwatch_api::embedded::OWNER;
 use lapwatch_api::jobs;
 use lapwatch_api::model::{Person, Scope};
@@ -307,7 +307,11 @@ impl Drop for App {
 /// Settings of a service on a free port, without jobs.
 #[must_use]
 pub fn settings(database: &TestDatabase, secrets: &TestFolder, connections: usize) -> Settings {
-    let mut settings = Settings::new(database.service_config(), secrets.join("secrets"));
+    let mut settings = Settings::new(
+        database.service_config(),
+        secrets.join("secrets"),
+        PhotoPlace::Folder(secrets.join("photos")),
+    );
     settings.bind.set_port(0);
     settings.connections = connections;
     settings.operator_token = Some(OPERATOR_TOKEN.to_owned());

@@ -14,7 +14,7 @@ use super::response;
 use super::session::Session;
 use crate::model::Scope;
 use crate::problem::Code;
-use crate::service::trials;
+use crate::service::{photos, trials};
 use page::TrialPage;
 
 /// GET /trials/{id}.
@@ -28,6 +28,7 @@ pub(super) async fn show(
     let (service, caller, now) = (&context.service, &session.principal, context.clock.now());
     let answer = trials::get(service, caller, id, now).await?;
     let place = Place::of(service, caller, answer.context.crew_id, now).await?;
+    let photos = photos::of_trial(service, caller, id, now).await?;
     let title = format!("Trial of {}", answer.context.unit.label);
-    Ok(response::page(StatusCode::OK, &TrialPage::new(session.frame(title), &answer, &place, now)))
+    Ok(response::page(StatusCode::OK, &TrialPage::new(session.frame(title), &answer, &photos, &place, now)))
 }

@@ -13,11 +13,13 @@ use crate::console::fleet::margin_words;
 use crate::console::mark::Mark;
 use crate::console::place::Place;
 use crate::console::response::Frame;
-use crate::console::show::{Scale, When, whole};
+use crate::console::show::{Local, Scale, When, whole};
 use crate::console::unit::{SuspectGroup, suspect_groups};
 use crate::console::words;
 use crate::model::{DatedPrior, Membrane, Sheet, Trial};
 use crate::service::trials::Answer;
+use crate::storage::photos::Kept;
+use crate::wire::digest;
 
 /// The page.
 #[derive(Debug, Template)]
@@ -46,10 +48,20 @@ pub(super) struct TrialPage {
     grade_reasons: Vec<&'static str>,
     assumed: String,
     coupons: Vec<CouponRow>,
+    photos: Vec<PhotoShown>,
     seams: usize,
     suspects: Vec<SuspectGroup>,
     conditions: Vec<(&'static str, String)>,
     digest: String,
+}
+
+/// A photo of the trial.
+#[derive(Debug)]
+struct PhotoShown {
+    /// Where the picture is; `None` until its bytes come.
+    address: Option<String>,
+    caption: String,
+    taken: When,
 }
 
 /// A coupon and what its strips showed.
@@ -69,7 +81,13 @@ struct StripLine {
 
 impl TrialPage {
     /// The page, on the scale the coupons were entered on: the one that its sentences speak.
-    pub(super) fn new(frame: Frame, answer: &Answer, place: &Place, now: DateTime<Utc>) -> Self {
+    pub(super) fn new(
+        frame: Frame,
+        answer: &Answer,
+        photos: &[Kept],
+        place: &Place,
+        now: DateTime<Utc>,
+    ) -> Self {
         let scale = Scale { temperature: answer.trial.temperature_unit, ..place.scale() };
         let local = place.local(now);
         let (trial, evaluation) = (&answer.trial, &answer.evaluation);
@@ -106,11 +124,24 @@ impl TrialPage {
             grade_reasons: judged.grade_reasons.iter().map(|reason| reason.sentence()).collect(),
             assumed: DatedPrior::sentence(answer.context.prior.as_ref(), scale.temperature),
             coupons: coupon_rows(trial, &judged.coupons, scale),
+            photos: photos.iter().map(|kept| photo_shown(kept, trial, scale, local)).collect(),
             seams: answer.suspects.len(),
             suspects: suspect_groups(&answer.suspects, local),
             conditions: conditions(answer, scale),
-            digest: answer.submission.digest.iter().map(|byte| format!("{byte:02x}")).collect(),
+            digest: digest::show(&answer.submission.digest),
         }
+    }
+}
+
+/// A photo under the words of who took it, else under the step that it belongs to.
+fn photo_shown((photo, content): &Kept, trial: &Trial, scale: Scale, local: Local) -> PhotoShown {
+    let coupon = photo.coupon.and_then(|number| trial.coupons.get(usize::from(number).checked_sub(1)?));
+    let step = coupon.map(|coupon| scale.temperature(coupon.set_temperature));
+    let words: Vec<String> = step.into_iter().chain(photo.caption.clone()).collect();
+    PhotoShown {
+        address: content.as_ref().map(|content| format!("/photos/{}", digest::show(&content.sha256))),
+        caption: if words.is_empty() { "Photo of the trial".to_owned() } else { words.join(": ") },
+        taken: local.time(photo.taken_at),
     }
 }
 

@@ -1,5 +1,5 @@
 -- At most $5 entries behind $2, up to $3, of the kinds $4, with what tells whom each concerns. What a record says of its unit
--- and crew is read from the record, of a retraction from what it withdraws. Only derived things go: of one that is gone both
+-- and crew is read from the record, of a retraction or a photo from what it is about. Only derived things go: of one that is gone both
 -- are unknown.
 SELECT
     entry.seq, entry.kind, entry.subject_id, entry.changed_at, thing.unit_id, thing.crew_id, thing.there,
@@ -13,9 +13,16 @@ SELECT
 FROM change AS entry
 LEFT JOIN retraction
     ON entry.kind = 'retraction' AND retraction.organization_id = $1 AND retraction.id = entry.subject_id
+LEFT JOIN photo
+    ON photo.organization_id = $1
+    AND photo.id = CASE
+        WHEN entry.kind = 'photo' THEN entry.subject_id
+        WHEN retraction.record_kind = 'photo' THEN retraction.record_id
+    END
 CROSS JOIN LATERAL (
     SELECT
-        coalesce(retraction.record_kind, entry.kind) AS kind, coalesce(retraction.record_id, entry.subject_id) AS id
+        coalesce(photo.subject_kind, retraction.record_kind, entry.kind) AS kind,
+        coalesce(photo.subject_id, retraction.record_id, entry.subject_id) AS id
 ) AS about
 LEFT JOIN LATERAL (
     SELECT unit_id, crew_id, NULL::timestamptz AS since, true AS there FROM trial

@@ -11,6 +11,7 @@ use uuid::Uuid;
 pub use split::{Broken, Framing, Piece, Splitter};
 
 use super::day::{DayEvent, SeamCheck};
+use super::photo::Photo;
 use super::readings::SecondReading;
 use super::records::{DayPlan, Decision, ProductionSpan, RecordForm, ServiceEvent};
 use super::retraction::Retraction;
@@ -44,6 +45,8 @@ pub enum Item {
     Coupon(Box<model::SentCoupon>),
     /// The end of such a trial.
     TrialClose(model::TrialClose),
+    /// That a photo belongs to a record.
+    Photo(model::Photo),
 }
 
 /// What an item claims to be, as far as that can be read.
@@ -107,6 +110,7 @@ impl Item {
             }
             RecordKind::SentCoupon => Self::Coupon(Box::new(form::<trial::SentCoupon>(bytes)?.read()?)),
             RecordKind::TrialClose => Self::TrialClose(form::<trial::TrialClose>(bytes)?.read(now)?),
+            RecordKind::Photo => Self::Photo(form::<Photo>(bytes)?.read(now)?),
         })
     }
 }

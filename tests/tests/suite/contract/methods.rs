@@ -12,7 +12,10 @@ async fn undeclared_methods_are_told_from_unknown_addresses() {
         let mut declared: Vec<String> =
             item.as_object().expect("methods").keys().map(|m| m.to_uppercase()).collect();
         declared.sort();
-        let address = path.replace("{id}", &Uuid::nil().to_string()).replace("{code}", "conflict");
+        let address = path
+            .replace("{id}", &Uuid::nil().to_string())
+            .replace("{code}", "conflict")
+            .replace("{sha256}", &"0".repeat(64));
         for method in ["GET", "PUT", "POST", "DELETE", "PATCH", "OPTIONS"] {
             if declared.iter().any(|known| known == method) {
                 continue;

@@ -1,9 +1,16 @@
 //! Every kind of problem is met by somebody, and says what it is at its own address.
 
+use base64::Engine as _;
+use base64::prelude::BASE64_STANDARD;
 use lapwatch_api::problem::Code;
-use lapwatch_tests::harness::{App, PASSWORD, Reply, Shop, Trial};
+use lapwatch_tests::harness::{App, Caller, PASSWORD, Reply, Shop, Trial, photo, sha256, torn_photo};
 use reqwest::Method;
 use serde_json::json;
+
+async fn send_photo(caller: &Caller<'_>, bytes: &[u8]) -> Reply {
+    let request = caller.request(Method::PUT, &format!("/v1/photo-contents/{}", sha256(bytes)));
+    Reply::of(request.body(bytes.to_vec())).await
+}
 
 /// Brings a problem about. A new kind does not compile until it is brought about too.
 async fn provoke(code: Code, app: &App, shop: &Shop) -> Reply {
@@ -39,6 +46,25 @@ async fn provoke(code: Code, app: &App, shop: &Shop) -> Reply {
                 "sign_in": app.organization.director.sign_in, "name": "Kit", "role": "equipment", "password": PASSWORD,
             });
             director.post("/v1/people", &body).await
+        }
+        Code::PhotoRefused => send_photo(&director, b"no photo").await,
+        Code::PhotoUnreadable => {
+            send_photo(&director, &torn_photo()).await.expect(201);
+            director.get(&format!("/v1/photo-contents/{}/rendition", sha256(&torn_photo()))).await
+        }
+        Code::StillKept => {
+            let bytes = photo(2, 64, 48);
+            send_photo(&director, &bytes).await.expect(201);
+            director.delete(&format!("/v1/photo-contents/{}", sha256(&bytes))).await
+        }
+        Code::UploadVersion => director.send(Method::POST, "/v1/uploads").await,
+        Code::WrongOffset => {
+            let metadata = format!("sha256 {}", BASE64_STANDARD.encode(sha256(b"strip")));
+            let spoken = |method, path: &str| director.request(method, path).header("Tus-Resumable", "1.0.0");
+            let begin = spoken(Method::POST, "/v1/uploads").header("Upload-Length", 5);
+            let begun = Reply::of(begin.header("Upload-Metadata", metadata)).await;
+            let add = spoken(Method::PATCH, begun.header("location")).header("Upload-Offset", 3);
+            Reply::of(add.header("Content-Type", "application/offset+octet-stream").body("x")).await
         }
         Code::CursorLost => {
             let ahead = director.get("/v1/changes?after=now").await.expect(200)["through"].clone();

@@ -10,7 +10,7 @@ use anyhow::{Context, Result, ensure};
 use chrono::{DateTime, TimeDelta, Utc};
 use lapwatch_api::auth::{Grant, hash_password};
 use lapwatch_api::clock::Clock;
-use lapwatch_api::config::Settings;
+use lapwatch_api::config::{PhotoPlace, Settings};
 use lapwatch_api::embedded::{DATABASE, Embedded, SERVICE};
 use lapwatch_api::model::Scope;
 use lapwatch_api::server::{self, Running};
@@ -77,7 +77,8 @@ impl Ground {
     pub(super) async fn open(&self, now: DateTime<Utc>) -> Result<Quiet> {
         let database = Embedded::start(&self.data()).await?;
         storage::migrate::run(&database.owner_config()).await?;
-        let mut settings = Settings::new(database.service_config(), self.data().join("keys"));
+        let photos = PhotoPlace::Folder(self.data().join("photos"));
+        let mut settings = Settings::new(database.service_config(), self.data().join("keys"), photos);
         settings.bind = self.address;
         settings.public_url = Some(ISSUER.to_owned());
         settings.jobs = false;

@@ -4,10 +4,12 @@
 //! The operations are read from `/openapi.json`; what is particular to each stands in [`entry`]. An operation without an
 //! entry there fails these tests.
 
+use base64::Engine as _;
+use base64::prelude::BASE64_STANDARD;
 use chrono::TimeDelta;
 use lapwatch_api::model::{Role, Scope};
 use lapwatch_api::routes::contract;
-use lapwatch_tests::harness::{App, Caller, Organization, Problem, Reply, Shop, Trial};
+use lapwatch_tests::harness::{App, Caller, Organization, Problem, Reply, Shop, Trial, photo, sha256};
 use reqwest::Method;
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -25,7 +27,7 @@ struct Operation {
 struct Entry {
     /// A body that it accepts, if it takes one.
     body: Option<Value>,
-    /// The id of this organization that stands in its address, if one does.
+    /// The id of this organization that stands in its address, if one does; of bytes, of the record that they belong to.
     subject: Option<Uuid>,
     /// Members of the body that name something which must be there, and whose absence is reported there.
     names: &'static [&'static str],
@@ -49,6 +51,12 @@ struct Place {
     spare: Uuid,
     /// Two held items: one is released, one discarded.
     held: [Uuid; 2],
+    /// A photo of the trial. Its bytes are made of its id.
+    photo: Uuid,
+    /// Bytes that belong to nothing, likewise.
+    loose: Uuid,
+    /// Three uploads.
+    uploads: [Uuid; 3],
 }
 
 fn exception_form(shop: &Shop) -> Value {
@@ -56,12 +64,13 @@ fn exception_form(shop: &Shop) -> Value {
 }
 
 /// Who needs no token, and why.
-const OPEN: [(&str, &str); 5] = [
+const OPEN: [(&str, &str); 6] = [
     ("get_health", "a supervisor asks it"),
     ("get_readiness", "a load balancer asks it"),
     ("get_metrics", "it asks for the operator's token; `system` tests that"),
     ("get_problem_kind", "it describes the contract"),
     ("get_access_token", "it gives a token"),
+    ("get_upload_protocol", "it says what is spoken"),
 ];
 
 /// The example of a request that stands in the contract.
@@ -118,6 +127,18 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
                 "recorded_at": at, "coupon_ids": [place.open[1]] }),
             &["/open_trial_id", "/coupon_ids/0"],
         ),
+        "send_photo" => form(
+            json!({ "id": Uuid::now_v7(), "subject_id": place.trial, "sha256": sha256(b"strip"), "taken_at": at }),
+            &["/subject_id"],
+        ),
+        // Everybody may send any photo; it is one's own.
+        "put_photo_content" | "begin_upload" => plain(None),
+        "list_photos" => plain(None),
+        "get_photo" | "get_photo_content" | "get_photo_rendition" => about(place.photo),
+        "discard_photo_content" => about(place.loose),
+        "get_upload_offset" => about(place.uploads[0]),
+        "send_upload_bytes" => about(place.uploads[1]),
+        "abandon_upload" => about(place.uploads[2]),
         "get_open_trial" => about(place.open[0]),
         "get_coupon" => about(place.open[1]),
         "get_trial_close" => about(place.close),
@@ -136,6 +157,9 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         | "list_reader_agreement"
         | "list_held_items"
         | "get_envelope_limits"
+        | "get_photo_limits"
+        | "list_unclaimed_contents"
+        | "list_uploads"
         | "get_fleet"
         | "list_flags"
         | "list_rechecks"
@@ -351,8 +375,29 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
     });
     let held = director.post("/v1/envelopes", &json!(items)).await.expect(200);
     let id = |value: &Value| value.as_str().and_then(|id| id.parse().ok()).expect("an id");
+    let trial = id(&answer["trial"]["id"]);
+    let (told, loose) = (Uuid::now_v7(), Uuid::now_v7());
+    let record = json!({
+        "id": told, "subject_id": trial, "sha256": sha256(&picture(told)), "taken_at": app.now(),
+    });
+    director.post("/v1/photos", &record).await.expect(201);
+    for bytes in [told, loose].map(picture) {
+        let path = format!("/v1/photo-contents/{}", sha256(&bytes));
+        Reply::of(director.request(Method::PUT, &path).body(bytes)).await.expect(201);
+    }
+    let mut uploads = [Uuid::nil(); 3];
+    for upload in &mut uploads {
+        let metadata = format!("sha256 {}", BASE64_STANDARD.encode(sha256(b"strip")));
+        let request = director.request(Method::POST, "/v1/uploads").header("Tus-Resumable", "1.0.0");
+        let begun = Reply::of(request.header("Upload-Length", 5).header("Upload-Metadata", metadata)).await;
+        let place = begun.header("location").rsplit('/').next().and_then(|id| id.parse().ok());
+        *upload = place.expect("its address ends in its id");
+    }
     Place {
         shop,
+        photo: told,
+        loose,
+        uploads,
         trial: id(&answer["trial"]["id"]),
         flag: id(&answer["flags"][0]["id"]),
         app: id(&added["app"]["id"]),
@@ -367,6 +412,12 @@ async fn furnish(app: &App, organization: &Organization) -> Place {
     }
 }
 
+/// A picture that is made of an id.
+fn picture(id: Uuid) -> Vec<u8> {
+    let bytes = id.into_bytes();
+    photo(bytes[13], 8 + u32::from(bytes[14]), 8 + u32::from(bytes[15]))
+}
+
 async fn ask(
     caller: &Caller<'_>,
     operation: &Operation,
@@ -374,12 +425,33 @@ async fn ask(
     body: Option<&Value>,
 ) -> Reply {
     let path = match subject {
-        Some(id) => operation.path.replace("{id}", &id.to_string()),
+        Some(id) => {
+            operation.path.replace("{id}", &id.to_string()).replace("{sha256}", &sha256(&picture(id)))
+        }
+        None if operation.id == "put_photo_content" => {
+            operation.path.replace("{sha256}", &sha256(&picture(Uuid::nil())))
+        }
+        None if operation.id == "list_photos" => format!("{}?trial_id={}", operation.path, Uuid::now_v7()),
         None => operation.path.clone(),
     };
     assert!(!path.contains('{'), "{}: {path} needs a subject", operation.id);
     // A stream that ends after what is there already.
     let path = if operation.id == "follow_changes" { format!("{path}?for_seconds=0") } else { path };
+    let request = caller.request(operation.method.clone(), &path);
+    let metadata = format!("sha256 {}", BASE64_STANDARD.encode(sha256(b"strip")));
+    let request = match operation.id.as_str() {
+        "put_photo_content" => Some(request.body(picture(Uuid::nil()))),
+        "begin_upload" => Some(request.header("Upload-Length", 5).header("Upload-Metadata", metadata)),
+        "get_upload_offset" | "abandon_upload" => Some(request),
+        "send_upload_bytes" => {
+            let media_type = "application/offset+octet-stream";
+            Some(request.header("Upload-Offset", 0).header("Content-Type", media_type).body("x"))
+        }
+        _ => None,
+    };
+    if let Some(request) = request {
+        return Reply::of(request.header("Tus-Resumable", "1.0.0")).await;
+    }
     match body {
         Some(body) => caller.send_json(operation.method.clone(), &path, body).await,
         None => caller.send(operation.method.clone(), &path).await,
@@ -389,7 +461,8 @@ async fn ask(
 /// First what is expected of a caller who may: otherwise the refusals below would prove nothing.
 #[tokio::test]
 async fn the_right_caller_is_served_by_every_operation() {
-    let app = App::start().await;
+    // Where nothing is kept against its will.
+    let app = App::start_with(|settings| settings.photos.keep_days = 0).await;
     let place = furnish(&app, &app.organization).await;
     for (operation, entry) in guarded(&app, &place).await {
         let scope = operation.scope.as_deref().unwrap_or_else(|| panic!("{} names no scope", operation.id));
@@ -416,6 +489,10 @@ async fn nothing_is_served_without_a_token() {
     let mut bodies = Vec::new();
     for (operation, entry) in guarded(&app, &place).await {
         let reply = ask(&app.anybody(), &operation, entry.subject, entry.body.as_ref()).await;
+        if operation.method == Method::HEAD {
+            reply.expect_status(401);
+            continue;
+        }
         let problem = reply.problem(401, "unauthenticated");
         assert_eq!(reply.header("www-authenticate"), "Bearer", "{}", operation.id);
         bodies.push(problem.without_request_id());
@@ -434,6 +511,10 @@ async fn nothing_is_served_without_its_scope() {
             Scope::ALL.iter().map(|scope| scope.code()).filter(|code| *code != needed).collect();
         let caller = app.app(&others).await;
         let reply = ask(&caller, &operation, entry.subject, entry.body.as_ref()).await;
+        if operation.method == Method::HEAD {
+            reply.expect_status(403);
+            continue;
+        }
         reply.problem(403, "forbidden").advises(needed);
     }
 }
@@ -450,7 +531,13 @@ async fn a_foreign_subject_looks_like_a_missing_one() {
         guarded(&app, &here).await.into_iter().zip(guarded(&app, &there).await)
     {
         let Some(foreign) = theirs.subject else {
-            assert!(!operation.path.contains('{'), "{} has a subject and no entry for it", operation.id);
+            // Whoever sends the same bytes keeps them as their own.
+            let own = operation.id == "put_photo_content";
+            assert!(
+                own || !operation.path.contains('{'),
+                "{} has a subject and no entry for it",
+                operation.id
+            );
             continue;
         };
         // The body is ours, without the id that the address gives.
@@ -459,6 +546,12 @@ async fn a_foreign_subject_looks_like_a_missing_one() {
             body
         });
         let caller = app.director();
+        if operation.method == Method::HEAD {
+            for id in [foreign, Uuid::now_v7()] {
+                ask(&caller, &operation, Some(id), None).await.expect_status(404);
+            }
+            continue;
+        }
         let ask_for = async |id| -> Problem {
             ask(&caller, &operation, Some(id), body.as_ref()).await.problem(404, "not_found")
         };

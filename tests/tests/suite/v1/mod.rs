@@ -17,6 +17,7 @@ mod fleet_fits;
 mod imports;
 mod open_trials;
 mod people;
+mod photos;
 mod readings;
 mod rechecks;
 mod records;

@@ -18,6 +18,10 @@ fn one_of_each(app: &App, shop: &Shop) -> Vec<Value> {
     let (header, coupons, close) =
         Trial::confirmation(shop, at - TimeDelta::hours(1), ["sss", "sss", "sss"]).pieces();
     let pieces = [vec![header], coupons, vec![close]].concat();
+    let photo = json!({
+        "schema": "photo/1", "id": Uuid::now_v7(), "subject_id": trial["id"], "coupon": 1, "sha256": "9f".repeat(32),
+        "taken_at": at, "caption": "Strip 2 peeled",
+    });
     let others = vec![
         trial,
         reading,
@@ -31,6 +35,7 @@ fn one_of_each(app: &App, shop: &Shop) -> Vec<Value> {
         json!({ "schema": "seam_check/1", "id": Uuid::now_v7(), "span_id": span, "unit_id": shop.unit, "at": at,
                 "method": "test_cut", "result": "sound" }),
         json!({ "schema": "retraction/1", "id": Uuid::now_v7(), "record_id": span, "at": at, "reason": "A test." }),
+        photo,
     ];
     [others, pieces].concat()
 }
@@ -42,7 +47,7 @@ async fn every_kind_is_taken_in_once_by_either_door() {
     let shop = Shop::open(&director).await;
     let items = one_of_each(&app, &shop);
     let first = send(&director, &json!(items)).await;
-    assert_eq!(each(&first, "result"), ["created"; 14]);
+    assert_eq!(each(&first, "result"), ["created"; 15]);
     let sequences: Vec<i64> =
         first.iter().map(|result| result["receipt"]["change_sequence"].as_i64().expect("a number")).collect();
     assert!(sequences.is_sorted(), "{sequences:?}");
@@ -54,7 +59,7 @@ async fn every_kind_is_taken_in_once_by_either_door() {
     app.pass(TimeDelta::hours(1));
     let director = app.director();
     let again = send(&director, &json!(items)).await;
-    assert_eq!(each(&again, "result"), ["duplicate"; 14]);
+    assert_eq!(each(&again, "result"), ["duplicate"; 15]);
     for (mut first, again) in first.iter().cloned().zip(&again) {
         if first["id"] == items[4]["id"] {
             // Its span was withdrawn by the last item.

@@ -1,0 +1,1 @@
+DELETE FROM upload_part WHERE organization_id = $1 AND upload_id = $2

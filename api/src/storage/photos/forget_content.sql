@@ -1,0 +1,1 @@
+DELETE FROM photo_content WHERE organization_id = $1 AND sha256 = $2

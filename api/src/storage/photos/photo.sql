@@ -1,0 +1,7 @@
+SELECT
+    photo.id, photo.subject_id, photo.coupon, photo.sha256, photo.taken_at, photo.taken_by, photo.caption,
+    content.media_type, content.size_bytes, content.width_px, content.height_px, content.stored_at
+FROM photo
+LEFT JOIN photo_content AS content
+    ON content.organization_id = photo.organization_id AND content.sha256 = photo.sha256
+WHERE photo.organization_id = $1 AND photo.id = $2
