@@ -34,6 +34,8 @@ const MOST_BYTES: u64 = 2 * 1024 * 1024 * 1024;
 const MOST_EXPANSION: u64 = 200;
 /// An envelope may be this long whatever its expansion.
 const ALWAYS_BYTES: u64 = 16 * 1024 * 1024;
+/// So many items are taken in together, at most.
+const BATCH: usize = 32;
 /// Results beyond this many bytes are kept in a file until they are sent.
 const SPOOL_BYTES: usize = 1024 * 1024;
 /// How much of them is sent at a time.
@@ -140,27 +142,37 @@ fn broken_envelope(broken: &crate::wire::envelope::Broken) -> Problem {
     Problem::new(Code::MalformedJson, detail)
 }
 
+/// Receives what was found, and adds the results in its order.
 async fn handle(
     context: &Context,
     caller: &Principal,
     pieces: &mut Vec<Piece>,
     results: &mut Results,
 ) -> Result<(), Problem> {
-    for piece in pieces.drain(..) {
-        if results.count >= MOST_ITEMS {
-            let detail = format!(
-                "An envelope takes at most {MOST_ITEMS} items. Those before are kept; send the rest in another."
-            );
-            return Err(Problem::new(Code::TooLarge, detail));
+    let room = usize::try_from(MOST_ITEMS - results.count).unwrap_or(usize::MAX);
+    let beyond = pieces.len() > room;
+    pieces.truncate(room);
+    for batch in pieces.chunks(BATCH) {
+        let items: Vec<&[u8]> = batch.iter().filter_map(Piece::bytes).collect();
+        let handled = service::receive_all(&context.service, caller, &items, context.clock.now()).await?;
+        let mut handled = handled.iter();
+        for piece in batch {
+            let (index, minimal) = (results.count, results.minimal);
+            let result = match piece {
+                Piece::TooLarge { bytes } => {
+                    Some(ItemResult::too_large(index, *bytes, ITEM_LIMIT_BYTES, minimal))
+                }
+                Piece::Item(_) => handled.next().map(|handled| ItemResult::of(index, handled, minimal)),
+            };
+            result.map_or(Ok(()), |result| results.add(&result))?;
         }
-        let (index, minimal) = (results.count, results.minimal);
-        results.add(&match piece {
-            Piece::TooLarge { bytes } => ItemResult::too_large(index, bytes, ITEM_LIMIT_BYTES, minimal),
-            Piece::Item(bytes) => {
-                let handled = service::receive(&context.service, caller, &bytes, context.clock.now()).await?;
-                ItemResult::of(index, &handled, minimal)
-            }
-        })?;
+    }
+    pieces.clear();
+    if beyond {
+        let detail = format!(
+            "An envelope takes at most {MOST_ITEMS} items. Those before are kept; send the rest in another."
+        );
+        return Err(Problem::new(Code::TooLarge, detail));
     }
     Ok(())
 }

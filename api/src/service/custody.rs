@@ -7,6 +7,7 @@ use futures_util::FutureExt;
 use json_patch::Patch;
 use uuid::Uuid;
 
+use super::followup::Followup;
 use super::records::{Arrival, Arriving, repeating};
 use super::{Error, Result, Service, change, open, open_to_read};
 use crate::auth::digest;
@@ -111,8 +112,10 @@ pub async fn release(
             return Err(Error::Settled);
         }
         let arriving = Arriving { bytes: &bytes, received_at: held.received_at, now };
-        item.take_in(service, &tenant, caller, &arriving).await?;
-        change::append(&tenant, &[("custody", id)], now).await?;
+        let mut followup = Followup::default();
+        item.take_in(&tenant, caller, &arriving, &mut followup).await?;
+        followup.stored("custody", id, []);
+        followup.settle(&tenant, &service.charts, now).await?;
         tenant.commit().await?;
         Ok(Held { settlement: Some(settlement), state: CustodyState::Accepted, ..held })
     })
@@ -212,7 +215,8 @@ async fn try_again(
     let mut client = service.store.client().await?;
     let tenant = client.tenant(organization).await?;
     let arriving = Arriving { bytes: &held.bytes, received_at: held.received_at, now };
-    if let Arrival::Duplicate(first) = item.take_in(service, &tenant, &sender, &arriving).await?
+    let mut followup = Followup::default();
+    if let Arrival::Duplicate(first) = item.take_in(&tenant, &sender, &arriving, &mut followup).await?
         && first.digest != digest(&held.bytes)
     {
         // Nothing else tells that these bytes wait no longer.
@@ -228,7 +232,8 @@ async fn try_again(
             return Err(Error::Settled);
         }
     }
-    change::append(&tenant, &[("custody", held.id)], now).await?;
+    followup.stored("custody", held.id, []);
+    followup.settle(&tenant, &service.charts, now).await?;
     Ok(tenant.commit().await?)
 }
 

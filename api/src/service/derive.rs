@@ -295,12 +295,26 @@ pub async fn units(
     let mut ids = ids.to_vec();
     ids.sort_unstable();
     ids.dedup();
-    derived::lock_units(tenant, &ids).await?;
     let mut changes = Vec::new();
-    for id in ids {
-        unit((tenant, charts), id, as_of, &mut changes).await?;
-    }
+    units_noting((tenant, charts), &ids, as_of, &mut changes).await?;
     if changes.is_empty() { Ok(()) } else { change::append(tenant, &changes, as_of).await }
+}
+
+/// As [`units`], for units each of which is named once, in order; notes the changes instead of appending them.
+pub(super) async fn units_noting(
+    charts: (&Tenant<'_>, &ChartCache),
+    ids: &[Uuid],
+    as_of: DateTime<Utc>,
+    changes: &mut Vec<(&'static str, Uuid)>,
+) -> Result<()> {
+    if ids.is_empty() {
+        return Ok(());
+    }
+    derived::lock_units(charts.0, ids).await?;
+    for id in ids {
+        unit(charts, *id, as_of, changes).await?;
+    }
+    Ok(())
 }
 
 /// As [`units`], for one unit that is locked already; notes the changes instead of appending them, and answers what was

@@ -9,6 +9,7 @@ use lapwatch_domain::coded_enum;
 use serde_json::json;
 use uuid::Uuid;
 
+use super::followup::Followup;
 use super::open_trials::take_in_close;
 use super::records::{Arrival, Arriving, Event, check_unit, repeating, require_crew, take_in};
 use super::{Error, Result, Service, change, open, open_to_read, trials};
@@ -159,28 +160,28 @@ impl Item {
         }
     }
 
-    /// Takes it in, inside a transaction, like the operation of its own would.
+    /// Takes it in, inside a transaction, like the operation of its own would. What follows is left to `followup`.
     pub(super) async fn take_in(
         &self,
-        service: &Service,
         tenant: &Tenant<'_>,
         caller: &Principal,
         arriving: &Arriving<'_>,
+        followup: &mut Followup,
     ) -> Result<Arrival> {
         match self {
-            Self::Trial(trial) => trials::take_in(service, tenant, caller, arriving, trial).await,
-            Self::ServiceEvent(event) => take_in(service, tenant, caller, arriving, event).await,
-            Self::DayPlan(plan) => take_in(service, tenant, caller, arriving, plan).await,
-            Self::ProductionSpan(span) => take_in(service, tenant, caller, arriving, span).await,
-            Self::Decision(decision) => take_in(service, tenant, caller, arriving, decision).await,
-            Self::SecondReading(reading) => take_in(service, tenant, caller, arriving, reading).await,
-            Self::DayEvent(event) => take_in(service, tenant, caller, arriving, event).await,
-            Self::SeamCheck(check) => take_in(service, tenant, caller, arriving, check).await,
-            Self::Retraction(retraction) => take_in(service, tenant, caller, arriving, retraction).await,
-            Self::OpenTrial(open) => take_in(service, tenant, caller, arriving, open.as_ref()).await,
-            Self::Coupon(coupon) => take_in(service, tenant, caller, arriving, coupon.as_ref()).await,
-            Self::TrialClose(close) => take_in_close(service, tenant, caller, arriving, close).await,
-            Self::Photo(photo) => take_in(service, tenant, caller, arriving, photo).await,
+            Self::Trial(trial) => trials::take_in(tenant, caller, arriving, trial, followup).await,
+            Self::ServiceEvent(event) => take_in(tenant, caller, arriving, event, followup).await,
+            Self::DayPlan(plan) => take_in(tenant, caller, arriving, plan, followup).await,
+            Self::ProductionSpan(span) => take_in(tenant, caller, arriving, span, followup).await,
+            Self::Decision(decision) => take_in(tenant, caller, arriving, decision, followup).await,
+            Self::SecondReading(reading) => take_in(tenant, caller, arriving, reading, followup).await,
+            Self::DayEvent(event) => take_in(tenant, caller, arriving, event, followup).await,
+            Self::SeamCheck(check) => take_in(tenant, caller, arriving, check, followup).await,
+            Self::Retraction(retraction) => take_in(tenant, caller, arriving, retraction, followup).await,
+            Self::OpenTrial(open) => take_in(tenant, caller, arriving, open.as_ref(), followup).await,
+            Self::Coupon(coupon) => take_in(tenant, caller, arriving, coupon.as_ref(), followup).await,
+            Self::TrialClose(close) => take_in_close(tenant, caller, arriving, close, followup).await,
+            Self::Photo(photo) => take_in(tenant, caller, arriving, photo, followup).await,
         }
     }
 }
@@ -195,13 +196,65 @@ pub async fn receive(
     bytes: &[u8],
     now: DateTime<Utc>,
 ) -> Result<Handled> {
-    let accepting = AssertUnwindSafe(accept(service, caller, bytes, now)).catch_unwind().await;
-    let why = match accepting {
-        Ok(Ok(handled)) => return Ok(handled),
-        Ok(Err(Error::Unauthenticated)) => return Err(Error::Unauthenticated),
+    let items = [bytes];
+    let accepting = repeating(|| accept(service, caller, &items, now));
+    let why = match AssertUnwindSafe(accepting).catch_unwind().await {
+        Ok(Ok(mut accepted)) => match accepted.pop() {
+            Some(Ok(handled)) => return Ok(handled),
+            Some(Err(error)) => error,
+            None => Error::Internal("an item was passed over".to_owned()),
+        },
         Ok(Err(error)) => error,
         Err(_) => Error::Internal("taking an item in panicked".to_owned()),
     };
+    keep_refused(service, caller, bytes, why, now).await
+}
+
+/// Receives several items, in their order: together in one transaction, or each in its own when that meets something in its way.
+/// The outcomes are those of [`receive`].
+///
+/// # Errors
+/// As [`receive`].
+pub async fn receive_all(
+    service: &Service,
+    caller: &Principal,
+    items: &[&[u8]],
+    now: DateTime<Utc>,
+) -> Result<Vec<Handled>> {
+    let together = match items {
+        [] | [_] => None,
+        _ => AssertUnwindSafe(accept(service, caller, items, now)).catch_unwind().await.ok(),
+    };
+    let mut handled = Vec::with_capacity(items.len());
+    match together {
+        Some(Ok(accepted)) => {
+            for (bytes, outcome) in items.iter().zip(accepted) {
+                handled.push(match outcome {
+                    Ok(accepted) => accepted,
+                    Err(why) => keep_refused(service, caller, bytes, why, now).await?,
+                });
+            }
+        }
+        _ => {
+            for bytes in items {
+                handled.push(receive(service, caller, bytes, now).await?);
+            }
+        }
+    }
+    Ok(handled)
+}
+
+/// Holds an item that was not accepted because of this, or says that it is to be sent again.
+async fn keep_refused(
+    service: &Service,
+    caller: &Principal,
+    bytes: &[u8],
+    why: Error,
+    now: DateTime<Utc>,
+) -> Result<Handled> {
+    if matches!(why, Error::Unauthenticated) {
+        return Err(why);
+    }
     let claim = Claim::of(bytes);
     let Some((held_as, reason)) = why_held(why) else { return Ok(retry(claim.id)) };
     match hold(service, caller, (bytes, claim.clone()), (held_as, &reason), now).await {
@@ -229,41 +282,112 @@ fn retry(id: Option<Uuid>) -> Handled {
     }
 }
 
-async fn accept(service: &Service, caller: &Principal, bytes: &[u8], now: DateTime<Utc>) -> Result<Handled> {
-    repeating(async || {
-        let mut client = service.store.client().await?;
-        let tenant = open(&mut client, caller).await?;
-        // What is held stays as it was found, until somebody or a resolving record settles it.
-        if let Some(held) = store::by_digest(&tenant, &digest(bytes)).await? {
-            return received_before(&tenant, &held).await;
+/// What became of an item, before what follows is done.
+enum Taken {
+    /// Its bytes were held before, and are.
+    Held(Held),
+    /// The record with this id was accepted, now or before.
+    Record(Uuid, Arrival),
+}
+
+/// Accepts items in one transaction, in their order; answers of each what became of it, or why it is not accepted. One that is not
+/// leaves nothing behind.
+async fn accept(
+    service: &Service,
+    caller: &Principal,
+    items: &[&[u8]],
+    now: DateTime<Utc>,
+) -> Result<Vec<Result<Handled>>> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    let mut followup = Followup::default();
+    let mut taken = Vec::with_capacity(items.len());
+    for bytes in items {
+        tenant.mark().await?;
+        let mut own = Followup::default();
+        match take(&tenant, caller, bytes, now, &mut own).await {
+            Ok(one) => {
+                tenant.keep_since_mark().await?;
+                followup.add(own);
+                taken.push(Ok(one));
+            }
+            Err(Error::Storage(error)) if error.is_transient() || error.is_unavailable() => {
+                return Err(Error::Storage(error));
+            }
+            Err(error) => {
+                tenant.undo_since_mark().await?;
+                taken.push(Err(error));
+            }
         }
-        let item = Item::read(bytes, now).map_err(Error::Invalid)?;
-        if !caller.scopes.contains(&item.scope()) {
-            return Err(Error::MissingScope(item.scope().code()));
-        }
-        let arrival = item.take_in(service, &tenant, caller, &Arriving::now(bytes, now)).await?;
-        let (outcome, submission) = match arrival {
-            Arrival::New(submission) => (Outcome::Created, submission),
-            Arrival::Duplicate(submission) => (Outcome::Duplicate, submission),
-        };
-        let change_sequence = storage::derived::change_of(&tenant, item.id()).await?;
-        let disposition = storage::records::disposition(&tenant, item.id()).await?;
-        tenant.commit().await?;
-        Ok(Handled {
-            outcome,
-            id: Some(item.id()),
-            receipt: Some(Receipt {
-                received_at: submission.received_at,
-                digest: digest(bytes),
-                change_sequence,
-                disposition,
-            }),
-            reencoded: submission.digest != digest(bytes),
-            custody_id: None,
-            reason: None,
+    }
+    followup.settle(&tenant, &service.charts, now).await?;
+    let handled = handled(&tenant, items, taken).await?;
+    tenant.commit().await?;
+    Ok(handled)
+}
+
+async fn take(
+    tenant: &Tenant<'_>,
+    caller: &Principal,
+    bytes: &[u8],
+    now: DateTime<Utc>,
+    followup: &mut Followup,
+) -> Result<Taken> {
+    // What is held stays as it was found, until somebody or a resolving record settles it.
+    if let Some(held) = store::by_digest(tenant, &digest(bytes)).await? {
+        return Ok(Taken::Held(held));
+    }
+    let item = Item::read(bytes, now).map_err(Error::Invalid)?;
+    if !caller.scopes.contains(&item.scope()) {
+        return Err(Error::MissingScope(item.scope().code()));
+    }
+    let arrival = item.take_in(tenant, caller, &Arriving::now(bytes, now), followup).await?;
+    Ok(Taken::Record(item.id(), arrival))
+}
+
+/// What the senders of items hear of those that were taken, with their receipts.
+async fn handled(
+    tenant: &Tenant<'_>,
+    items: &[&[u8]],
+    taken: Vec<Result<Taken>>,
+) -> Result<Vec<Result<Handled>>> {
+    let records: Vec<Uuid> = taken
+        .iter()
+        .filter_map(|one| match one {
+            Ok(Taken::Record(id, _)) => Some(*id),
+            _ => None,
         })
-    })
-    .await
+        .collect();
+    let receipts = storage::records::receipts(tenant, &records).await?;
+    let mut handled = Vec::with_capacity(taken.len());
+    for (bytes, one) in items.iter().zip(taken) {
+        handled.push(match one {
+            Err(error) => Err(error),
+            Ok(Taken::Held(held)) => Ok(received_before(tenant, &held).await?),
+            Ok(Taken::Record(id, arrival)) => {
+                let (outcome, submission) = match arrival {
+                    Arrival::New(submission) => (Outcome::Created, submission),
+                    Arrival::Duplicate(submission) => (Outcome::Duplicate, submission),
+                };
+                let (change_sequence, disposition) =
+                    receipts.get(&id).copied().unwrap_or((None, Disposition::Accepted));
+                Ok(Handled {
+                    outcome,
+                    id: Some(id),
+                    receipt: Some(Receipt {
+                        received_at: submission.received_at,
+                        digest: digest(bytes),
+                        change_sequence,
+                        disposition,
+                    }),
+                    reencoded: submission.digest != digest(bytes),
+                    custody_id: None,
+                    reason: None,
+                })
+            }
+        });
+    }
+    Ok(handled)
 }
 
 /// As what, and why, an item is held that was not accepted because of this; `None` when it is only to be sent again.

@@ -80,6 +80,9 @@ async fn check(tenant: &Tenant<'_>, caller: &Principal, sheet: &SheetTrial) -> R
     }
 }
 
+/// So many trials are taken in together, at most.
+const TOGETHER: usize = 32;
+
 /// Takes the trials of a sheet in. A sheet with problems is refused whole, unless its sender wants its unsound trials held; one with a
 /// line that cannot be read is refused even then.
 ///
@@ -95,9 +98,10 @@ pub async fn import(
     let seen = preview(service, caller, sheet, now).await?;
     let mut handled = Vec::new();
     if seen.read.problem_count == 0 || (sheet.hold && !seen.read.torn) {
-        for trial in &seen.read.trials {
-            let bytes = trial.record.to_string().into_bytes();
-            handled.push(envelope::receive(service, caller, &bytes, now).await?);
+        let records: Vec<String> = seen.read.trials.iter().map(|trial| trial.record.to_string()).collect();
+        for batch in records.chunks(TOGETHER) {
+            let items: Vec<&[u8]> = batch.iter().map(String::as_bytes).collect();
+            handled.extend(envelope::receive_all(service, caller, &items, now).await?);
         }
     }
     Ok(Imported { seen, handled })

@@ -17,6 +17,7 @@ pub mod exports;
 pub mod feed;
 pub mod fits;
 pub mod fleet;
+mod followup;
 pub mod imports;
 pub mod open_trials;
 pub mod organizations;

@@ -5,9 +5,10 @@ use chrono::{DateTime, Utc};
 use lapwatch_domain::trial::Evaluation;
 use uuid::Uuid;
 
+use super::followup::Followup;
 use super::records::{Arrival, Arriving, Event, arrive, repeating, require_crew, take_in};
 use super::trials::Context;
-use super::{Error, Result, Service, change, open, open_to_read, trials};
+use super::{Error, Result, Service, open, open_to_read, trials};
 use crate::model::{Finding, OpenTrial, Principal, RecordKind, SentCoupon, Trial, TrialClose};
 use crate::storage::records::{self as store, OpenTrialFilter, OpenTrialRow, Submission};
 use crate::storage::{Tenant, derived};
@@ -179,11 +180,11 @@ fn read_header(header: &Submission) -> Result<Trial> {
 /// [`Error::Invalid`], [`Error::OtherCrew`]; [`Error::Conflict`] also when the trial's id was accepted with other content;
 /// [`Error::Storage`].
 pub(super) async fn take_in_close(
-    service: &Service,
     tenant: &Tenant<'_>,
     caller: &Principal,
     arriving: &Arriving<'_>,
     close: &TrialClose,
+    followup: &mut Followup,
 ) -> Result<Arrival> {
     let bytes = close.assemble(tenant, caller).await?;
     let trial: wire::trial::Trial = wire::parse(&bytes).map_err(|error| unreadable(&error))?;
@@ -194,9 +195,9 @@ pub(super) async fn take_in_close(
         derived::lock_units(tenant, &[trial.unit_id]).await?;
         close.alone(tenant).await?;
         let of_trial = Arriving { bytes: &bytes, ..*arriving };
-        said_at(trials::take_in(service, tenant, caller, &of_trial, &trial).await, place_in_close)?;
+        said_at(trials::take_in(tenant, caller, &of_trial, &trial, followup).await, place_in_close)?;
         store::insert_trial_close(tenant, close).await?;
-        change::append(tenant, &[(RecordKind::TrialClose.code(), close.id)], arriving.now).await?;
+        followup.stored(RecordKind::TrialClose.code(), close.id, []);
     }
     Ok(arrival)
 }
@@ -227,7 +228,10 @@ pub async fn close(
     let duplicate = repeating(async || {
         let mut client = service.store.client().await?;
         let tenant = open(&mut client, caller).await?;
-        let arrival = take_in_close(service, &tenant, caller, &Arriving::now(bytes, now), close).await?;
+        let mut followup = Followup::default();
+        let arrival =
+            take_in_close(&tenant, caller, &Arriving::now(bytes, now), close, &mut followup).await?;
+        followup.settle(&tenant, &service.charts, now).await?;
         tenant.commit().await?;
         Ok(matches!(arrival, Arrival::Duplicate(_)))
     })
@@ -248,7 +252,9 @@ pub async fn receive<R: Event>(
     repeating(async || {
         let mut client = service.store.client().await?;
         let tenant = open(&mut client, caller).await?;
-        let arrival = take_in(service, &tenant, caller, &Arriving::now(bytes, now), record).await?;
+        let mut followup = Followup::default();
+        let arrival = take_in(&tenant, caller, &Arriving::now(bytes, now), record, &mut followup).await?;
+        followup.settle(&tenant, &service.charts, now).await?;
         let row = store::open_trial(&tenant, open_trial).await?.ok_or(Error::NotFound("open trial"))?;
         let progress = progress(&tenant, row).await?;
         tenant.commit().await?;

@@ -8,8 +8,9 @@ use tokio::try_join;
 use uuid::Uuid;
 
 use super::configuration::{known, known_if_named};
+use super::followup::Followup;
 use super::reach::Reach;
-use super::{Error, Result, Service, change, derive, open, open_to_read};
+use super::{Error, Result, Service, derive, open, open_to_read};
 use crate::auth::digest;
 use crate::model::{
     Crew, DayPlan, Decision, Lot, Membrane, Principal, ProductionSpan, Record, ServiceEvent, Unit,
@@ -128,34 +129,32 @@ pub async fn receive<R: Event>(
     repeating(async || {
         let mut client = service.store.client().await?;
         let tenant = open(&mut client, caller).await?;
-        let arrival = take_in(service, &tenant, caller, &Arriving::now(bytes, now), record).await?;
+        let mut followup = Followup::default();
+        let arrival = take_in(&tenant, caller, &Arriving::now(bytes, now), record, &mut followup).await?;
         if let Arrival::Duplicate(_) = arrival {
             return Ok(false);
         }
+        followup.settle(&tenant, &service.charts, now).await?;
         tenant.commit().await?;
         Ok(true)
     })
     .await
 }
 
-/// Takes a record in, inside a transaction: the bytes, what was read from them, and what follows.
+/// Takes a record in, inside a transaction: the bytes, and what was read from them. What follows is left to `followup`.
 pub(super) async fn take_in<R: Event>(
-    service: &Service,
     tenant: &Tenant<'_>,
     caller: &Principal,
     arriving: &Arriving<'_>,
     record: &R,
+    followup: &mut Followup,
 ) -> Result<Arrival> {
     let now = arriving.now;
     record.check(tenant, caller, now).await?;
     let arrival = arrive::<R>(tenant, caller, record.id(), arriving).await?;
     if let Arrival::New(_) = arrival {
         record.keep(tenant, caller).await?;
-        let units = record.bears_on(tenant, now).await?;
-        if !units.is_empty() {
-            derive::units(tenant, &service.charts, &units, now).await?;
-        }
-        change::append(tenant, &[(R::KIND.code(), record.id())], now).await?;
+        followup.stored(R::KIND.code(), record.id(), record.bears_on(tenant, now).await?);
     }
     Ok(arrival)
 }

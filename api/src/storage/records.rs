@@ -32,7 +32,7 @@ use uuid::Uuid;
 
 use super::access::coded;
 use super::{Error, Result, Tenant};
-use crate::model::{Principal, RecordKind};
+use crate::model::{Disposition, Principal, RecordKind};
 
 /// Received bytes that were accepted.
 #[derive(Debug, Clone)]
@@ -77,6 +77,21 @@ pub async fn bytes_of(tenant: &Tenant<'_>, ids: &[Uuid]) -> Result<HashMap<Uuid,
 pub async fn known(tenant: &Tenant<'_>, ids: &[Uuid]) -> Result<HashSet<Uuid>> {
     let rows = tenant.rows(include_str!("records/known.sql"), &[&ids]).await?;
     Ok(rows.iter().map(|row| row.get("record_id")).collect())
+}
+
+/// Of accepted records: the number of the first entry of the change feed that tells of it, and whether it counts.
+pub async fn receipts(
+    tenant: &Tenant<'_>,
+    ids: &[Uuid],
+) -> Result<HashMap<Uuid, (Option<i64>, Disposition)>> {
+    let rows = tenant.rows(include_str!("records/receipts.sql"), &[&ids]).await?;
+    rows.iter()
+        .map(|row| {
+            let counts = row.get::<_, Option<&str>>("disposition").is_none();
+            let disposition = if counts { Disposition::Accepted } else { coded(row, "disposition")? };
+            Ok((row.get("id"), (row.get("seq"), disposition)))
+        })
+        .collect()
 }
 
 /// The accepted bytes of a record.

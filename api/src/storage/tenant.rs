@@ -187,6 +187,30 @@ impl<'a> Tenant<'a> {
         Ok(self.transaction.execute(&statement, &self.with_organization(params)).await?)
     }
 
+    /// Marks the place that [`Tenant::undo_since_mark`] goes back to.
+    ///
+    /// # Errors
+    /// When the statement fails.
+    pub async fn mark(&self) -> Result<()> {
+        Ok(self.transaction.batch_execute("SAVEPOINT mark").await?)
+    }
+
+    /// Takes the mark away: what was written since stays.
+    ///
+    /// # Errors
+    /// When the statement fails.
+    pub async fn keep_since_mark(&self) -> Result<()> {
+        Ok(self.transaction.batch_execute("RELEASE SAVEPOINT mark").await?)
+    }
+
+    /// Undoes what was written since the mark, even if a statement failed, and takes it away.
+    ///
+    /// # Errors
+    /// When the statement fails.
+    pub async fn undo_since_mark(&self) -> Result<()> {
+        Ok(self.transaction.batch_execute("ROLLBACK TO SAVEPOINT mark; RELEASE SAVEPOINT mark").await?)
+    }
+
     /// Makes everything since [`Client::tenant`] permanent; dropping the tenant undoes it.
     ///
     /// # Errors

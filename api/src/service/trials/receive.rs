@@ -8,8 +8,9 @@ use uuid::Uuid;
 use super::{Answer, Context, Received, answer, assemble, stored};
 use crate::model::{Correction, Principal, Record, Trial};
 use crate::service::derive::{Derived, UnitFacts};
+use crate::service::followup::Followup;
 use crate::service::records::{Arrival, Arriving, arrive, repeating, require_crew};
-use crate::service::{Error, Result, Service, change, derive, open, open_to_read};
+use crate::service::{ChartCache, Error, Result, Service, change, derive, open, open_to_read};
 use crate::storage::records::{self, Judgement, Submission};
 use crate::storage::{self, Tenant};
 
@@ -30,9 +31,11 @@ pub async fn receive(
     repeating(async || {
         let mut client = service.store.client().await?;
         let tenant = open(&mut client, caller).await?;
-        match store(service, &tenant, caller, &Arriving::now(bytes, now), trial).await? {
-            Stored::New { received, derived, changes } => {
-                let answer = assemble(&tenant, *received, *derived, now).await?;
+        match store(&tenant, caller, &Arriving::now(bytes, now), trial).await? {
+            Stored::New(received) => {
+                let mut changes = vec![("trial", trial.id)];
+                let derived = follow((&tenant, &service.charts), trial, now, &mut changes).await?;
+                let answer = assemble(&tenant, *received, derived, now).await?;
                 change::append(&tenant, &changes, now).await?;
                 tenant.commit().await?;
                 Ok(answer)
@@ -47,20 +50,35 @@ pub async fn receive(
     .await
 }
 
-/// Takes a trial in, inside a transaction, without answering it.
+/// What follows from a trial that was stored, in derived state; answers that of its unit.
+async fn follow(
+    charts: (&Tenant<'_>, &ChartCache),
+    trial: &Trial,
+    now: DateTime<Utc>,
+    changes: &mut Vec<(&'static str, Uuid)>,
+) -> Result<(UnitFacts, Derived)> {
+    let units = units_of_chain(charts.0, trial).await?;
+    storage::derived::lock_units(charts.0, &units).await?;
+    for other in units.iter().filter(|unit| **unit != trial.unit_id) {
+        derive::unit(charts, *other, now, changes).await?;
+    }
+    derive::unit(charts, trial.unit_id, now, changes).await
+}
+
+/// Takes a trial in, inside a transaction, without answering it. What follows is left to `followup`.
 ///
 /// # Errors
 /// As [`receive`].
 pub(in crate::service) async fn take_in(
-    service: &Service,
     tenant: &Tenant<'_>,
     caller: &Principal,
     arriving: &Arriving<'_>,
     trial: &Trial,
+    followup: &mut Followup,
 ) -> Result<Arrival> {
-    match store(service, tenant, caller, arriving, trial).await? {
-        Stored::New { received, changes, .. } => {
-            change::append(tenant, &changes, arriving.now).await?;
+    match store(tenant, caller, arriving, trial).await? {
+        Stored::New(received) => {
+            followup.stored("trial", trial.id, units_of_chain(tenant, trial).await?);
             Ok(Arrival::New(received.submission))
         }
         Stored::Before(submission) => Ok(Arrival::Duplicate(submission)),
@@ -69,14 +87,13 @@ pub(in crate::service) async fn take_in(
 
 /// What became of an arriving trial.
 enum Stored {
-    /// It is stored, and the changes are still to be appended.
-    New { received: Box<Received>, derived: Box<(UnitFacts, Derived)>, changes: Vec<(&'static str, Uuid)> },
+    /// It is stored; what follows is still to be done.
+    New(Box<Received>),
     /// It had been accepted before, as this.
     Before(Submission),
 }
 
 async fn store(
-    service: &Service,
     tenant: &Tenant<'_>,
     caller: &Principal,
     arriving: &Arriving<'_>,
@@ -95,16 +112,8 @@ async fn store(
         let correction = corrects(tenant, caller, trial, superseded).await?;
         records::insert_correction(tenant, &correction).await?;
     }
-    let units = units_of_chain(tenant, trial).await?;
-    storage::derived::lock_units(tenant, &units).await?;
-    let mut changes = vec![("trial", trial.id)];
-    let charts = (tenant, &service.charts);
-    for other in units.iter().filter(|unit| **unit != trial.unit_id) {
-        derive::unit(charts, *other, arriving.now, &mut changes).await?;
-    }
-    let derived = derive::unit(charts, trial.unit_id, arriving.now, &mut changes).await?;
     let received = Received { trial: trial.clone(), submission, duplicate: false, context, evaluation };
-    Ok(Stored::New { received: Box::new(received), derived: Box::new(derived), changes })
+    Ok(Stored::New(Box::new(received)))
 }
 
 /// The trial as a correction of the one that it supersedes.

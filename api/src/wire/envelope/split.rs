@@ -24,6 +24,16 @@ pub enum Piece {
     },
 }
 
+impl Piece {
+    /// The bytes of an item that was kept.
+    pub fn bytes(&self) -> Option<&[u8]> {
+        match self {
+            Self::Item(bytes) => Some(bytes),
+            Self::TooLarge { .. } => None,
+        }
+    }
+}
+
 /// Why no further items can be found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
 pub enum Broken {

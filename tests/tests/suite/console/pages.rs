@@ -1,9 +1,10 @@
 //! Pages as they are sent: who may see them, what guards their forms, what they may load.
 
-use lapwatch_tests::harness::{App, PASSWORD, Reply, Shop, Trial};
+use lapwatch_tests::harness::{App, PASSWORD, PLACE_TAKEN, Reply, Shop, Trial, photo, sha256};
 use reqwest::Method;
 use reqwest::header::{CONTENT_TYPE, COOKIE, SET_COOKIE};
 use serde_json::{Value, json};
+use uuid::Uuid;
 
 /// What a browser would keep of an answer's cookies: names and values.
 fn cookies(reply: &Reply) -> Vec<String> {
@@ -218,4 +219,36 @@ async fn held_records_are_shown() {
         director.post(&path, &json!({ "reason": "A test." })).await.expect(200);
     }
     assert!(!page("/fleet").await.contains("could not be accepted"));
+}
+
+/// A trial's photos stand on its page, from this service and for who is signed in; one that is still to come is told of.
+#[tokio::test]
+async fn a_trials_page_shows_its_photos() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let trial = Trial::good_sweep(&shop, app.now()).json();
+    director.post("/v1/trials", &trial).await.expect(201);
+    let [here, to_come] = [photo(1, 64, 48), photo(2, 64, 48)];
+    for (bytes, caption) in [(&here, "Strip 2 <peeled>"), (&to_come, "The roof")] {
+        let told = json!({
+            "id": Uuid::now_v7(), "subject_id": trial["id"], "coupon": 1, "sha256": sha256(bytes), "taken_at": app.now(),
+            "caption": caption,
+        });
+        director.post("/v1/photos", &told).await.expect(201);
+    }
+    let request = director.request(Method::PUT, &format!("/v1/photo-contents/{}", sha256(&here)));
+    Reply::of(request.body(here.clone())).await.expect(201);
+    let session = sign_in(&app).await;
+    let path = format!("/trials/{}", trial["id"].as_str().unwrap());
+    let page = get_with(&app, &path, &session).await.text();
+    let address = format!("/photos/{}", sha256(&here));
+    assert!(page.contains(&format!("<img src=\"{address}\"")), "{page}");
+    assert!(page.contains("Strip 2 &#60;peeled&#62;") && !page.contains("<peeled>"), "{page}");
+    assert!(page.contains("Not here yet") && !page.contains(&sha256(&to_come)), "{page}");
+    let shown = get_with(&app, &address, &session).await;
+    shown.expect_status(200);
+    assert!(!shown.body().windows(PLACE_TAKEN.len()).any(|words| words == PLACE_TAKEN.as_bytes()));
+    assert!(app.anybody().get(&address).await.status.is_redirection());
+    get_with(&app, &format!("/photos/{}", sha256(&to_come)), &session).await.expect_status(404);
 }

@@ -53,22 +53,17 @@ async fn every_kind_is_taken_in_once_by_either_door() {
     assert!(sequences.is_sorted(), "{sequences:?}");
     for (index, (item, result)) in items.iter().zip(&first).enumerate() {
         assert_eq!((&result["index"], &result["id"]), (&json!(index), &item["id"]));
-        assert_eq!(result["receipt"]["disposition"], "accepted");
+        // The span is withdrawn by an item of the same envelope.
+        let disposition = if index == 4 { "retracted" } else { "accepted" };
+        assert_eq!(result["receipt"]["disposition"], disposition);
     }
 
     app.pass(TimeDelta::hours(1));
     let director = app.director();
     let again = send(&director, &json!(items)).await;
     assert_eq!(each(&again, "result"), ["duplicate"; 15]);
-    for (mut first, again) in first.iter().cloned().zip(&again) {
-        if first["id"] == items[4]["id"] {
-            // Its span was withdrawn by the last item.
-            first["receipt"]["disposition"] = json!("retracted");
-        }
-        assert_eq!(
-            first["receipt"], again["receipt"],
-            "the first receipt for ever, the disposition of today"
-        );
+    for (first, again) in first.iter().zip(&again) {
+        assert_eq!(first["receipt"], again["receipt"], "the first receipt for ever");
         assert_eq!(again["reencoded"], false);
     }
     // Written otherwise, the same value.

@@ -3,6 +3,7 @@
 mod custody;
 mod items;
 mod streams;
+mod together;
 
 use lapwatch_tests::harness::{Caller, Reply};
 use reqwest::Method;
