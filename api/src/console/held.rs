@@ -119,6 +119,7 @@ fn what(held: &Held) -> &'static str {
         (_, Some(RecordKind::DayEvent)) => "Day event",
         (_, Some(RecordKind::SeamCheck)) => "Seam check",
         (_, Some(RecordKind::Photo)) => "Photo",
+        (_, Some(RecordKind::SharedDecision)) => "Decision about several welders",
         (_, Some(RecordKind::Retraction)) => "Retraction",
         (_, Some(RecordKind::OpenTrial)) => "Beginning of a trial",
         (_, Some(RecordKind::SentCoupon)) => "Coupon",

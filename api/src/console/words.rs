@@ -7,7 +7,7 @@ use lapwatch_domain::drift::causes::{Cause, Measurement};
 use lapwatch_domain::edges::Edge;
 use lapwatch_domain::membrane::{MaterialClass, WeldMethod};
 use lapwatch_domain::recheck::{RecheckReason, RecheckState};
-use lapwatch_domain::standing::{FlagKind, FlagState, StandingCode};
+use lapwatch_domain::standing::{DecisionKind, FlagKind, FlagState, StandingCode};
 use lapwatch_domain::suspect::Urgency;
 use lapwatch_domain::trial::{Outcome, Purpose};
 
@@ -218,5 +218,16 @@ pub(super) fn limit(limit: Limit) -> &'static str {
         Limit::MakerCeiling => "the membrane maker's ceiling",
         Limit::OrganizationCeiling => "the organization's ceiling",
         Limit::UnitMaximum => "the unit's highest setting",
+    }
+}
+/// What somebody did about a shift that several welders share.
+pub(super) fn decision(kind: DecisionKind) -> &'static str {
+    match kind {
+        DecisionKind::Acknowledge => "Seen",
+        DecisionKind::Assign => "Given to somebody",
+        DecisionKind::Remark => "Remark",
+        DecisionKind::Waive => "Waived",
+        DecisionKind::Close => "Closed",
+        DecisionKind::Release => "Released",
     }
 }

@@ -37,6 +37,8 @@ coded_enum! {
         Photo = "photo",
         /// A decision.
         Decision = "decision",
+        /// A decision about a shift that units share.
+        SharedDecision = "shared_decision",
         /// Where a unit stands.
         Standing = "standing",
         /// A flag.
@@ -82,6 +84,7 @@ impl From<RecordKind> for ChangeKind {
             RecordKind::SentCoupon => Self::Coupon,
             RecordKind::TrialClose => Self::TrialClose,
             RecordKind::Photo => Self::Photo,
+            RecordKind::SharedDecision => Self::SharedDecision,
         }
     }
 }
@@ -111,9 +114,12 @@ impl ChangeKind {
             | Self::Coupon
             | Self::TrialClose
             | Self::Photo => Scope::TrialsRead,
-            Self::ServiceEvent | Self::Standing | Self::FleetFit | Self::SharedFit | Self::Unit => {
-                Scope::UnitsRead
-            }
+            Self::ServiceEvent
+            | Self::Standing
+            | Self::FleetFit
+            | Self::SharedFit
+            | Self::SharedDecision
+            | Self::Unit => Scope::UnitsRead,
             Self::DayPlan | Self::ProductionSpan | Self::DayEvent | Self::SeamCheck => Scope::PlansRead,
             Self::Decision | Self::Flag | Self::Recheck => Scope::RechecksRead,
             Self::Crew
@@ -148,6 +154,7 @@ impl ChangeKind {
             Self::Retraction | Self::Photo => Concerns::EitherCrew,
             Self::FleetFit
             | Self::SharedFit
+            | Self::SharedDecision
             | Self::Crew
             | Self::Site
             | Self::Membrane

@@ -33,6 +33,6 @@ pub use readings::SecondReading;
 pub use records::*;
 pub use retraction::{Correction, Retraction};
 pub use scheduling::{OtherSheet, PolicyQuestion, WeatherQuestion};
-pub use shared::{Days, SharedFit};
+pub use shared::{Days, SharedDecision, SharedFit};
 pub use sheet::{Directory, SheetProblem, SheetTrial};
 pub use start::StartConditions;

@@ -13,7 +13,9 @@ use lapwatch_domain::supply::Cord;
 use lapwatch_domain::trial::Purpose;
 use uuid::Uuid;
 
-use super::{DayEvent, OpenTrial, Photo, Retraction, SeamCheck, SecondReading, SentCoupon, TrialClose};
+use super::{
+    DayEvent, OpenTrial, Photo, Retraction, SeamCheck, SecondReading, SentCoupon, SharedDecision, TrialClose,
+};
 
 coded_enum! {
     /// A kind of record.
@@ -44,6 +46,8 @@ coded_enum! {
         TrialClose = "trial_close",
         /// That a photo belongs to a record.
         Photo = "photo",
+        /// A decision about a shift that units share.
+        SharedDecision = "shared_decision",
     }
 }
 
@@ -89,7 +93,8 @@ records!(
     OpenTrial,
     SentCoupon,
     TrialClose,
-    Photo
+    Photo,
+    SharedDecision
 );
 
 /// A trial as it was recorded, in domain units.

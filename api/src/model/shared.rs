@@ -1,7 +1,9 @@
 //! What the units of a fleet share, as of a moment.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use lapwatch_domain::fleet::{MadeFrom, Shared, SharedBy};
+use lapwatch_domain::fleet::{MadeFrom, Shared, SharedBy, SharedShift};
+use lapwatch_domain::membrane::MaterialClass;
+use lapwatch_domain::standing::DecisionKind;
 use std::collections::HashMap;
 use uuid::Uuid;
 
@@ -30,5 +32,29 @@ impl SharedFit {
             SharedBy::Day(site, date) => self.days.get(&(*site, *date)).copied(),
             SharedBy::Membrane(_) | SharedBy::Lot(_) => None,
         }
+    }
+}
+
+/// What a person decided about a shift that units share.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SharedDecision {
+    /// Id.
+    pub id: Uuid,
+    /// What was decided.
+    pub kind: DecisionKind,
+    /// The product, the run or the day.
+    pub by: SharedBy,
+    /// On sheets of this class; `None`: of any.
+    pub class: Option<MaterialClass>,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// Why, to whom, or what else there is to say.
+    pub remark: Option<String>,
+}
+
+impl SharedDecision {
+    /// Whether it is about this shift.
+    pub fn concerns(&self, shift: &SharedShift) -> bool {
+        self.by == shift.by && self.class.is_none_or(|class| class == shift.class)
     }
 }

@@ -1,15 +1,21 @@
 //! What the units of a fleet share.
 
-use actix_web::web::{Json, Path};
-use actix_web::{HttpResponse, get, post};
+use actix_web::web::{Json, Path, Query};
+use actix_web::{HttpResponse, Responder, get, post};
+use chrono::{DateTime, TimeDelta, Utc};
+use serde::Deserialize;
+use utoipa::IntoParams;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use super::extract::{Caller, UnitsRead, UnitsWrite};
+use super::extract::{Body, Caller, DecisionsWrite, UnitsRead, UnitsWrite};
+use super::records::take_in;
 use super::{Reply, Shared};
-use crate::service::shared;
+use crate::service::{shared, shared_decisions};
 use crate::view::shared::{SharedFit, WholeSharedFit};
 use crate::wire::Page;
+use crate::wire::records::RecordForm;
+use crate::wire::shared::SharedDecision;
 
 /// How many fits are listed: three months of daily ones.
 const LISTED: i64 = 92;
@@ -40,7 +46,8 @@ async fn get_shared_fit(
     id: Path<Uuid>,
 ) -> Reply<Json<WholeSharedFit>> {
     let fit = shared::get(&context.service, &caller, *id).await?;
-    Ok(Json(WholeSharedFit::from(&fit)))
+    let decided = shared_decisions::about(&context.service, &caller, &fit).await?;
+    Ok(Json(WholeSharedFit::new(&fit, &decided)))
 }
 
 /// Make a fit now instead of waiting for the daily one. Charts go by it at once; units are derived anew within a quarter of
@@ -56,10 +63,55 @@ async fn get_shared_fit(
 async fn make_shared_fit(caller: Caller<UnitsWrite>, context: Shared) -> Reply<HttpResponse> {
     let (fit, made_now) = shared::make(&context.service, &caller, context.clock.now()).await?;
     let mut reply = if made_now { HttpResponse::Created() } else { HttpResponse::Ok() };
-    Ok(reply.json(WholeSharedFit::from(&fit)))
+    let decided = shared_decisions::about(&context.service, &caller, &fit).await?;
+    Ok(reply.json(WholeSharedFit::new(&fit, &decided)))
+}
+
+/// Takes in a decision about a shift that several units share. One that closes it is the end of telling people of it, until the
+/// shift has moved by more than 5 K since. Charts are not changed by it.
+#[utoipa::path(
+    tag = "fleet", security(("bearer" = ["decisions:write"])), request_body = SharedDecision,
+    responses(
+        (status = 201, description = "Accepted.", body = SharedDecision),
+        (status = 200, description = "It had been accepted before.", body = SharedDecision),
+    )
+)]
+#[post("/v1/shared-decisions")]
+async fn send_shared_decision(
+    caller: Caller<DecisionsWrite>,
+    context: Shared,
+    body: Body,
+) -> Reply<impl Responder> {
+    take_in::<SharedDecision, _>(&caller, &context, &body).await
+}
+
+/// Which decisions to list.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct SharedDecisionQuery {
+    /// Made at or after; default a year ago.
+    from: Option<DateTime<Utc>>,
+}
+
+/// Decisions about shifts that several units share, in order of time. Those withdrawn are left out.
+#[utoipa::path(
+    tag = "fleet", security(("bearer" = ["units:read"])), params(SharedDecisionQuery),
+    responses((status = 200, description = "The decisions.", body = Page<SharedDecision>))
+)]
+#[get("/v1/shared-decisions")]
+async fn list_shared_decisions(
+    caller: Caller<UnitsRead>,
+    context: Shared,
+    query: Query<SharedDecisionQuery>,
+) -> Reply<Json<Page<SharedDecision>>> {
+    let from = query.from.unwrap_or_else(|| context.clock.now() - TimeDelta::days(366));
+    let found = shared_decisions::list(&context.service, &caller, from).await?;
+    Ok(Json(Page::whole(found.iter().map(SharedDecision::show).collect())))
 }
 
 /// Registers the operations of this file.
 pub(super) fn register(config: &mut ServiceConfig<'_>) {
     config.service(list_shared_fits).service(get_shared_fit).service(make_shared_fit);
+    config.service(send_shared_decision).service(list_shared_decisions);
 }

@@ -90,7 +90,7 @@ impl Item {
             Self::DayPlan(_) | Self::ProductionSpan(_) | Self::DayEvent(_) | Self::SeamCheck(_) => {
                 Scope::PlansWrite
             }
-            Self::Decision(_) => Scope::DecisionsWrite,
+            Self::Decision(_) | Self::SharedDecision(_) => Scope::DecisionsWrite,
         }
     }
 
@@ -110,6 +110,7 @@ impl Item {
             Self::Coupon(coupon) => coupon.id,
             Self::TrialClose(close) => close.id,
             Self::Photo(photo) => photo.id,
+            Self::SharedDecision(decision) => decision.id,
         }
     }
 
@@ -138,6 +139,7 @@ impl Item {
             Self::Coupon(coupon) => coupon.check(tenant, caller, now).await,
             Self::TrialClose(close) => close.check(tenant, caller).await,
             Self::Photo(photo) => photo.check(tenant, caller, now).await,
+            Self::SharedDecision(decision) => decision.check(tenant, caller, now).await,
         }
     }
 
@@ -156,7 +158,8 @@ impl Item {
             | Self::OpenTrial(_)
             | Self::Coupon(_)
             | Self::TrialClose(_)
-            | Self::Photo(_) => Ok(Vec::new()),
+            | Self::Photo(_)
+            | Self::SharedDecision(_) => Ok(Vec::new()),
         }
     }
 
@@ -182,6 +185,7 @@ impl Item {
             Self::Coupon(coupon) => take_in(tenant, caller, arriving, coupon.as_ref(), followup).await,
             Self::TrialClose(close) => take_in_close(tenant, caller, arriving, close, followup).await,
             Self::Photo(photo) => take_in(tenant, caller, arriving, photo, followup).await,
+            Self::SharedDecision(decision) => take_in(tenant, caller, arriving, decision, followup).await,
         }
     }
 }

@@ -29,6 +29,7 @@ pub mod records;
 pub mod retraction;
 pub mod scheduling;
 pub mod shared;
+pub mod shared_decisions;
 pub mod starting;
 pub mod steps;
 pub mod trials;

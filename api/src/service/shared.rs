@@ -10,13 +10,14 @@ use std::collections::{BTreeSet, HashMap};
 use chrono::{DateTime, TimeDelta, Utc};
 use chrono_tz::Tz;
 use lapwatch_domain::drift::{ChartSettings, Offsets};
-use lapwatch_domain::fleet::{MadeFrom, Setting, Shared, SharedBy, SharedEvidence, SharedShift};
+use lapwatch_domain::fleet::{MadeFrom, Setting, Shared, SharedBy, SharedEvidence, SharedShift, ShiftState};
 use lapwatch_domain::membrane::MaterialClass;
 use lapwatch_domain::recheck::local_day_start;
 use uuid::Uuid;
 
 use super::derive::UnitFacts;
 use super::past::{Past, from_nothing};
+use super::shared_decisions::{Decided, about_shifts};
 use super::{Error, Result, Service, change, open_to_read};
 use crate::model::{Days, Lot, Membrane, Principal, SharedFit, Site, StartConditions};
 use crate::storage::records::HistoryRow;
@@ -73,12 +74,14 @@ pub struct Notable {
     pub name: String,
     /// The shift.
     pub shift: SharedShift,
+    /// What people have decided about it.
+    pub decided: Decided,
 }
 
 /// How long after the last trial with it a notable shift is shown.
 const NEWS: TimeDelta = TimeDelta::days(14);
 
-/// What of the latest fit people should know now.
+/// What of the latest fit people should know now: what is closed they know.
 ///
 /// # Errors
 /// [`Error::Storage`].
@@ -88,8 +91,13 @@ pub async fn notable(service: &Service, caller: &Principal, now: DateTime<Utc>) 
     let Some(latest) = store::latest(&tenant, 1).await?.pop() else { return Ok(Vec::new()) };
     let shifts = store::fit(&tenant, latest.id).await?.map(|fit| fit.shared.shifts).unwrap_or_default();
     let mut found = Vec::new();
-    for shift in shifts.into_iter().filter(|shift| shift.is_notable() && now - shift.latest <= NEWS) {
-        found.push(Notable { name: name(&tenant, &shift.by, now).await?, shift });
+    let shifts: Vec<SharedShift> =
+        shifts.into_iter().filter(|shift| shift.is_notable() && now - shift.latest <= NEWS).collect();
+    let decided = about_shifts(&tenant, &shifts).await?;
+    for (shift, decided) in shifts.into_iter().zip(decided) {
+        if decided.state != ShiftState::Closed {
+            found.push(Notable { name: name(&tenant, &shift.by, now).await?, shift, decided });
+        }
     }
     Ok(found)
 }

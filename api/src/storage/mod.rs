@@ -19,6 +19,7 @@ pub mod migrate;
 pub mod photos;
 pub mod records;
 pub mod shared;
+pub mod shared_decisions;
 
 pub use error::Error;
 pub use heads::Heads;

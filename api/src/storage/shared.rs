@@ -48,10 +48,7 @@ async fn insert_shift(
     ordinal: i32,
     shift: &SharedShift,
 ) -> Result<u64> {
-    let (subject, date) = match shift.by {
-        SharedBy::Membrane(id) | SharedBy::Lot(id) => (id, None),
-        SharedBy::Day(site, date) => (site, Some(date)),
-    };
+    let (subject, date) = columns(&shift.by);
     let (starts, ends) = fit.day(&shift.by).unzip();
     let params: [&(dyn ToSql + Sync); 14] = [
         &fit.id,
@@ -70,6 +67,23 @@ async fn insert_shift(
         &shift.shifts.upper.as_ref().map(array),
     ];
     tenant.execute(include_str!("shared/insert_shift.sql"), &params).await
+}
+
+/// What is shared, as columns beside its kind.
+pub(super) fn columns(by: &SharedBy) -> (Uuid, Option<NaiveDate>) {
+    match by {
+        SharedBy::Membrane(id) | SharedBy::Lot(id) => (*id, None),
+        SharedBy::Day(site, date) => (*site, Some(*date)),
+    }
+}
+
+/// What is shared, from these columns; of a day the date stands in `on_date`.
+pub(super) fn subject_from(kind: SharedKind, subject: Uuid, row: &Row) -> SharedBy {
+    match kind {
+        SharedKind::Membrane => SharedBy::Membrane(subject),
+        SharedKind::Lot => SharedBy::Lot(subject),
+        SharedKind::Day => SharedBy::Day(subject, row.get("on_date")),
+    }
 }
 
 async fn insert_own(tenant: &Tenant<'_>, fit: Uuid, ordinal: i32, shift: &SharedShift) -> Result<u64> {
@@ -104,6 +118,13 @@ pub async fn latest(tenant: &Tenant<'_>, limit: i64) -> Result<Vec<SharedFit>> {
 pub async fn fit(tenant: &Tenant<'_>, id: Uuid) -> Result<Option<SharedFit>> {
     let Some(row) = tenant.row(include_str!("shared/fit.sql"), &[&id]).await? else { return Ok(None) };
     let shifts = tenant.rows(include_str!("shared/shifts.sql"), &[&id]).await?;
+    fit_from(&row, &shifts).map(Some)
+}
+
+/// The fit in force at `at` with its shifts, without what single units were told.
+pub async fn in_force(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<Option<SharedFit>> {
+    let Some(row) = tenant.row(include_str!("shared/in_force.sql"), &[&at]).await? else { return Ok(None) };
+    let shifts = tenant.rows(include_str!("shared/shifts.sql"), &[&row.get::<_, Uuid>("id")]).await?;
     fit_from(&row, &shifts).map(Some)
 }
 
@@ -175,11 +196,7 @@ fn days(shifts: &[Row]) -> Days {
 
 fn shift_from(row: &Row) -> Result<SharedShift> {
     let subject: Uuid = row.get("subject_id");
-    let by = match coded::<SharedKind>(row, "kind")? {
-        SharedKind::Membrane => SharedBy::Membrane(subject),
-        SharedKind::Lot => SharedBy::Lot(subject),
-        SharedKind::Day => SharedBy::Day(subject, row.get("on_date")),
-    };
+    let by = subject_from(coded::<SharedKind>(row, "kind")?, subject, row);
     let informing: Vec<i32> = row.get("informing");
     let informing = |edge: usize| informing.get(edge).map_or(0, |units| usize::try_from(*units).unwrap_or(0));
     Ok(SharedShift {

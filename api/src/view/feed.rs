@@ -20,7 +20,7 @@ pub struct Change {
     #[schema(example = 18391)]
     pub sequence: i64,
     /// What it is about: `trial`, `second_reading`, `custody`, `service_event`, `day_plan`, `production_span`, `day_event`,
-    /// `seam_check`, `retraction`, `open_trial`, `coupon`, `trial_close`, `photo`, `decision`,
+    /// `seam_check`, `retraction`, `open_trial`, `coupon`, `trial_close`, `photo`, `decision`, `shared_decision`,
     /// `standing`, `flag`, `recheck`, `fleet_fit`, `shared_fit`, `unit`, `crew`, `site`, `membrane`, `lot`, `criteria_exception`,
     /// `criteria` or `policy`.
     #[schema(example = "trial")]
@@ -113,6 +113,7 @@ fn address(change: &model::Change) -> String {
         ChangeKind::TrialClose => format!("/v1/trial-closes/{id}"),
         ChangeKind::Photo => format!("/v1/photos/{id}"),
         ChangeKind::Decision => list("decisions", "unit_id", change.unit),
+        ChangeKind::SharedDecision => "/v1/shared-decisions".to_owned(),
         ChangeKind::Standing => format!("/v1/units/{id}/standing"),
         ChangeKind::Flag => format!("/v1/flags/{id}"),
         ChangeKind::Recheck => list("rechecks", "unit_id", change.unit),

@@ -10,7 +10,10 @@ use uuid::Uuid;
 
 use super::apart;
 use crate::model;
+use crate::service::shared_decisions::Decided;
 use crate::wire::Measurement;
+use crate::wire::records::RecordForm;
+use crate::wire::shared::SharedDecision;
 
 /// What the units of a fleet share, as of a moment. It never changes: a later fit stands beside it, and charts go by the latest.
 #[derive(Debug, Serialize, ToSchema)]
@@ -106,6 +109,12 @@ pub struct FoundShift {
     pub lower: Option<EdgeShift>,
     /// The upper edge, likewise.
     pub upper: Option<EdgeShift>,
+    /// Of a notable shift what is to be done: `open`, `acknowledged`, or `closed`: nobody is told of it any more. A decision holds
+    /// until the shift has moved by more than 5 K since.
+    #[schema(example = "open")]
+    pub state: Option<&'static str>,
+    /// What people decided about it, in order of time.
+    pub decisions: Vec<SharedDecision>,
     /// The same in plain sentences.
     pub sentences: Vec<String>,
 }
@@ -151,13 +160,17 @@ impl From<&model::SharedFit> for SharedFit {
     }
 }
 
-impl From<&model::SharedFit> for WholeSharedFit {
-    fn from(fit: &model::SharedFit) -> Self {
-        let mut shifts: Vec<&SharedShift> = fit.shared.shifts.iter().collect();
-        shifts.sort_by_key(|shift| !shift.is_notable());
+impl WholeSharedFit {
+    /// A fit, with what people decided about each of its shifts.
+    pub fn new(fit: &model::SharedFit, decided: &[Decided]) -> Self {
+        let mut shifts: Vec<(&SharedShift, &Decided)> = fit.shared.shifts.iter().zip(decided).collect();
+        shifts.sort_by_key(|(shift, _)| !shift.is_notable());
         Self {
             fit: SharedFit::from(fit),
-            shifts: shifts.into_iter().map(|shift| FoundShift::of(shift, Celsius)).collect(),
+            shifts: shifts
+                .into_iter()
+                .map(|(shift, decided)| FoundShift::of(shift, decided, Celsius))
+                .collect(),
         }
     }
 }
@@ -175,7 +188,7 @@ impl From<&TrialNoise> for FoundNoise {
 }
 
 impl FoundShift {
-    fn of(shift: &SharedShift, unit: TemperatureUnit) -> Self {
+    fn of(shift: &SharedShift, decided: &Decided, unit: TemperatureUnit) -> Self {
         let (membrane_id, lot_id, day) = match shift.by {
             SharedBy::Membrane(id) => (Some(id), None, None),
             SharedBy::Lot(id) => (None, Some(id), None),
@@ -198,6 +211,8 @@ impl FoundShift {
             notable: shift.is_notable(),
             lower: edge(Edge::Lower),
             upper: edge(Edge::Upper),
+            state: shift.is_notable().then(|| decided.state.code()),
+            decisions: decided.decisions.iter().map(SharedDecision::show).collect(),
             sentences: shift.sentences(unit),
         }
     }

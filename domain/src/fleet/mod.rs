@@ -27,7 +27,8 @@ mod tests;
 pub use fit::{Fit, MadeFrom};
 pub use sentences::assumed;
 pub use shared::{
-    Ordinary, Setting, Shared, SharedBy, SharedEvidence, SharedKind, SharedShift, Shift, Shifts, TrialNoise,
+    Ordinary, Setting, Shared, SharedBy, SharedEvidence, SharedKind, SharedShift, Shift, ShiftDecision,
+    ShiftState, Shifts, TrialNoise,
 };
 pub use spread::{Correlation, Scatter, Spread, SpreadEvidence, TrialSteps};
 pub use surface::{ClassShare, Surface, SurfaceEvidence, UnitHistory, UnitShare};

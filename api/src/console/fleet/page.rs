@@ -14,6 +14,8 @@ use crate::console::held;
 use crate::console::mark::Mark;
 use crate::console::response::Frame;
 use crate::console::show::{Local, When};
+use crate::console::words;
+use crate::model::SharedDecision;
 use crate::service::fleet::FleetRow;
 use crate::service::shared::Notable;
 
@@ -62,11 +64,20 @@ struct Group {
 struct SharedNote {
     name: String,
     sentences: Vec<String>,
+    /// What people did about it, in order of time.
+    decisions: Vec<(&'static str, When, Option<String>)>,
 }
 
 impl SharedNote {
-    fn new(notable: &Notable, unit: TemperatureUnit) -> Self {
-        Self { name: notable.name.clone(), sentences: notable.shift.sentences(unit) }
+    fn new(notable: &Notable, unit: TemperatureUnit, local: Local) -> Self {
+        let decision = |decision: &SharedDecision| {
+            (words::decision(decision.kind), local.time(decision.at), decision.remark.clone())
+        };
+        Self {
+            name: notable.name.clone(),
+            sentences: notable.shift.sentences(unit),
+            decisions: notable.decided.decisions.iter().map(decision).collect(),
+        }
     }
 }
 
@@ -87,7 +98,10 @@ impl FleetPage {
             as_of: local.time(now),
             headline: headline(&shown, now),
             held: (held > 0).then(|| held::headline(held)),
-            shared: shared.iter().map(|notable| SharedNote::new(notable, common_scale(&shown))).collect(),
+            shared: shared
+                .iter()
+                .map(|notable| SharedNote::new(notable, common_scale(&shown), local))
+                .collect(),
             counts: counts(&shown, now),
             crews: crews(all, choice.crew),
             sorts: Sort::ALL

@@ -15,6 +15,7 @@ use super::photo::Photo;
 use super::readings::SecondReading;
 use super::records::{DayPlan, Decision, ProductionSpan, RecordForm, ServiceEvent};
 use super::retraction::Retraction;
+use super::shared::SharedDecision;
 use super::{JsonError, parse, trial};
 use crate::model::{self, Finding, RecordKind};
 
@@ -47,6 +48,8 @@ pub enum Item {
     TrialClose(model::TrialClose),
     /// That a photo belongs to a record.
     Photo(model::Photo),
+    /// A decision about a shift that units share.
+    SharedDecision(model::SharedDecision),
 }
 
 /// What an item claims to be, as far as that can be read.
@@ -111,6 +114,7 @@ impl Item {
             RecordKind::SentCoupon => Self::Coupon(Box::new(form::<trial::SentCoupon>(bytes)?.read()?)),
             RecordKind::TrialClose => Self::TrialClose(form::<trial::TrialClose>(bytes)?.read(now)?),
             RecordKind::Photo => Self::Photo(form::<Photo>(bytes)?.read(now)?),
+            RecordKind::SharedDecision => Self::SharedDecision(form::<SharedDecision>(bytes)?.read(now)?),
         })
     }
 }

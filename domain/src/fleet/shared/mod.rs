@@ -34,6 +34,7 @@ mod contrast;
 mod effect;
 mod noise;
 mod sentences;
+mod settled;
 mod site;
 mod solve;
 #[cfg(test)]
@@ -43,6 +44,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 
 pub use noise::TrialNoise;
+pub use settled::{ShiftDecision, ShiftState};
 pub use site::SharedEvidence;
 
 use crate::coded::coded_enum;

@@ -179,6 +179,7 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         | "list_fleet_fits"
         | "make_fleet_fit"
         | "list_shared_fits"
+        | "list_shared_decisions"
         | "make_shared_fit"
         | "get_criteria"
         | "get_policy"
@@ -279,6 +280,10 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         "send_retraction" => form(
             json!({ "id": Uuid::now_v7(), "record_id": place.spare, "at": at, "reason": "A test." }),
             &["/record_id"],
+        ),
+        "send_shared_decision" => form(
+            json!({ "id": Uuid::now_v7(), "kind": "acknowledge", "lot_id": shop.lot, "at": at }),
+            &["/lot_id"],
         ),
         "send_decision" => form(
             json!({ "id": Uuid::now_v7(), "kind": "acknowledge", "unit_id": shop.unit, "at": at }),

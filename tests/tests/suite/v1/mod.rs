@@ -23,5 +23,6 @@ mod rechecks;
 mod records;
 mod retractions;
 mod scheduling;
+mod shared_decisions;
 mod shared_fits;
 mod trials;

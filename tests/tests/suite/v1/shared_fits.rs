@@ -15,12 +15,12 @@ const UNITS: usize = 4;
 const DAYS: i64 = 28;
 const SIGMA_K: f64 = 14.0;
 
-async fn make(caller: &Caller<'_>, status: u16) -> Value {
+pub(super) async fn make(caller: &Caller<'_>, status: u16) -> Value {
     caller.send(Method::POST, "/v1/shared-fits").await.expect(status)
 }
 
 /// Sends a sweep a day of each unit. Unit k changes lots k days after days 6, 12 and 18; the last moves its edges by `moved`.
-async fn sweeps(app: &App, director: &Caller<'_>, moved: f64, random: &mut StdRng) -> Vec<Shop> {
+pub(super) async fn sweeps(app: &App, director: &Caller<'_>, moved: f64, random: &mut StdRng) -> Vec<Shop> {
     let shop = Shop::open(director).await;
     let mut units = vec![shop];
     for _ in 1..UNITS {

@@ -36,6 +36,7 @@ fn one_of_each(app: &App, shop: &Shop) -> Vec<Value> {
                 "method": "test_cut", "result": "sound" }),
         json!({ "schema": "retraction/1", "id": Uuid::now_v7(), "record_id": span, "at": at, "reason": "A test." }),
         photo,
+        json!({ "schema": "shared_decision/1", "id": Uuid::now_v7(), "kind": "acknowledge", "lot_id": shop.lot, "at": at }),
     ];
     [others, pieces].concat()
 }
@@ -47,7 +48,7 @@ async fn every_kind_is_taken_in_once_by_either_door() {
     let shop = Shop::open(&director).await;
     let items = one_of_each(&app, &shop);
     let first = send(&director, &json!(items)).await;
-    assert_eq!(each(&first, "result"), ["created"; 15]);
+    assert_eq!(each(&first, "result"), ["created"; 16]);
     let sequences: Vec<i64> =
         first.iter().map(|result| result["receipt"]["change_sequence"].as_i64().expect("a number")).collect();
     assert!(sequences.is_sorted(), "{sequences:?}");
@@ -61,7 +62,7 @@ async fn every_kind_is_taken_in_once_by_either_door() {
     app.pass(TimeDelta::hours(1));
     let director = app.director();
     let again = send(&director, &json!(items)).await;
-    assert_eq!(each(&again, "result"), ["duplicate"; 15]);
+    assert_eq!(each(&again, "result"), ["duplicate"; 16]);
     for (first, again) in first.iter().zip(&again) {
         assert_eq!(first["receipt"], again["receipt"], "the first receipt for ever");
         assert_eq!(again["reencoded"], false);

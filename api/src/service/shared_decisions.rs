@@ -1,0 +1,92 @@
+//! What people decide about shifts that units share, and what follows for whom is told.
+
+use std::collections::BTreeMap;
+
+use chrono::{DateTime, Utc};
+use lapwatch_domain::fleet::{SharedBy, SharedShift, ShiftDecision, ShiftState};
+use uuid::Uuid;
+
+use super::configuration::known;
+use super::records::Event;
+use super::{Result, Service, open_to_read};
+use crate::model::{Lot, Membrane, Principal, SharedDecision, SharedFit, Site};
+use crate::storage::{Tenant, shared, shared_decisions as store};
+
+impl Event for SharedDecision {
+    async fn check(&self, tenant: &Tenant<'_>, _caller: &Principal, now: DateTime<Utc>) -> Result<()> {
+        match self.by {
+            SharedBy::Lot(lot) => known::<Lot>(tenant, "/lot_id", lot, now).await.map(drop),
+            SharedBy::Membrane(membrane) => {
+                known::<Membrane>(tenant, "/membrane_id", membrane, now).await.map(drop)
+            }
+            SharedBy::Day(site, _) => known::<Site>(tenant, "/site_id", site, now).await.map(drop),
+        }
+    }
+
+    async fn keep(&self, tenant: &Tenant<'_>, caller: &Principal) -> Result<()> {
+        Ok(store::insert(tenant, self, caller).await?)
+    }
+
+    /// None: charts take off what the fit says, whatever people decide about it.
+    async fn bears_on(&self, _tenant: &Tenant<'_>, _now: DateTime<Utc>) -> Result<Vec<Uuid>> {
+        Ok(Vec::new())
+    }
+}
+
+/// Decisions from a time on, in order of time.
+///
+/// # Errors
+/// [`super::Error::Storage`].
+pub async fn list(service: &Service, caller: &Principal, from: DateTime<Utc>) -> Result<Vec<SharedDecision>> {
+    let mut client = service.store.client().await?;
+    let tenant = open_to_read(&mut client, caller).await?;
+    Ok(store::decisions(&tenant, from).await?)
+}
+
+/// What people have decided about one shift.
+#[derive(Debug)]
+pub struct Decided {
+    /// The decisions, in order of time.
+    pub decisions: Vec<SharedDecision>,
+    /// What follows.
+    pub state: ShiftState,
+}
+
+/// What people have decided about each shift of a fit, in its order.
+///
+/// # Errors
+/// [`super::Error::Storage`].
+pub async fn about(service: &Service, caller: &Principal, fit: &SharedFit) -> Result<Vec<Decided>> {
+    let mut client = service.store.client().await?;
+    let tenant = open_to_read(&mut client, caller).await?;
+    about_shifts(&tenant, &fit.shared.shifts).await
+}
+
+/// As [`about`], inside a transaction.
+pub(super) async fn about_shifts(tenant: &Tenant<'_>, shifts: &[SharedShift]) -> Result<Vec<Decided>> {
+    let all = store::decisions(tenant, DateTime::UNIX_EPOCH).await?;
+    let concerned = |decision: &&SharedDecision| shifts.iter().any(|shift| decision.concerns(shift));
+    // What was seen when it was decided; few decisions are about what is met now.
+    let mut seen: BTreeMap<DateTime<Utc>, Option<SharedFit>> = BTreeMap::new();
+    for decision in all.iter().filter(concerned) {
+        if !seen.contains_key(&decision.at) {
+            seen.insert(decision.at, shared::in_force(tenant, decision.at).await?);
+        }
+    }
+    let decided = |shift: &SharedShift| {
+        let decisions: Vec<SharedDecision> =
+            all.iter().filter(|decision| decision.concerns(shift)).cloned().collect();
+        let judged: Vec<ShiftDecision<'_>> = decisions
+            .iter()
+            .map(|decision| {
+                let fit = seen.get(&decision.at).and_then(Option::as_ref);
+                let same = |other: &&SharedShift| other.by == shift.by && other.class == shift.class;
+                let seen = fit.and_then(|fit| fit.shared.shifts.iter().find(same));
+                ShiftDecision { kind: decision.kind, at: decision.at, seen }
+            })
+            .collect();
+        let state = shift.state(&judged);
+        Decided { decisions, state }
+    };
+    Ok(shifts.iter().map(decided).collect())
+}
