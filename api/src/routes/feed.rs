@@ -4,9 +4,7 @@ mod stream;
 
 use std::time::Duration;
 
-use actix_web::http::header::{
-    CACHE_CONTROL, ContentEncoding, ETAG, EntityTag, Header as _, IfNoneMatch, LINK,
-};
+use actix_web::http::header::{CACHE_CONTROL, ContentEncoding, ETAG, EntityTag, LINK};
 use actix_web::web::{Json, Query};
 use actix_web::{HttpRequest, HttpResponse, get};
 use serde::Deserialize;
@@ -17,6 +15,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::extract::{Caller, UnitsRead};
+use super::tags::is_known;
 use super::{Context, Reply, Shared};
 use crate::model::{ChangeKind, Principal};
 use crate::problem::{Code, Problem};
@@ -122,11 +121,7 @@ fn answer(request: &HttpRequest, changes: &Changes) -> Reply<HttpResponse> {
         .map_err(|error| Problem::new(Code::Internal, format!("The answer cannot be written: {error}.")))?;
     let digest = Sha256::digest(&body).iter().map(|byte| format!("{byte:02x}")).collect();
     let tag = EntityTag::new_strong(digest);
-    let known = match IfNoneMatch::parse(request) {
-        Ok(IfNoneMatch::Items(tags)) => tags.iter().any(|known| known.weak_eq(&tag)),
-        Ok(IfNoneMatch::Any) => true,
-        Err(_) => false,
-    };
+    let known = is_known(request, &tag);
     let mut reply = if known { HttpResponse::NotModified() } else { HttpResponse::Ok() };
     reply.insert_header((ETAG, tag.to_string()));
     reply.insert_header((LINK, next_link(request.query_string(), &changes.through)));

@@ -23,6 +23,7 @@ mod retraction;
 mod scheduling;
 mod shared;
 mod system;
+mod tags;
 mod trials;
 mod uploads;
 

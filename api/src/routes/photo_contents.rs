@@ -5,7 +5,7 @@ use std::io::{Read, Seek, Write};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{
     CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, CONTENT_TYPE, ContentEncoding, ETAG,
-    IF_NONE_MATCH,
+    EntityTag,
 };
 use actix_web::web::{Bytes, Json, Path, Payload, Query};
 use actix_web::{HttpRequest, HttpResponse, Responder, delete, get, put};
@@ -16,6 +16,7 @@ use utoipa::IntoParams;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::extract::{Caller, DRAIN_LIMIT_BYTES, DecisionsWrite, TrialsRead, TrialsWrite, encoding};
+use super::tags::is_known;
 use super::{Reply, Shared};
 use crate::config::PHOTO_LIMIT_BYTES;
 use crate::model::Sha256;
@@ -130,10 +131,10 @@ async fn get_photo_content(
     request: HttpRequest,
 ) -> Reply<HttpResponse> {
     let (digest, now) = (read_digest(&sha256)?, context.clock.now());
-    let tag = format!("\"{}\"", digest::show(&digest));
-    if has(&request, &tag) {
+    let tag = EntityTag::new_strong(digest::show(&digest));
+    if is_known(&request, &tag) {
         service::describe(&context.service, &caller, &digest, now).await?;
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
+        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag.to_string())).finish());
     }
     let (content, bytes) = service::original(&context.service, &caller, &digest, now).await?;
     Ok(picture(content.facts.form.code(), &tag, bytes))
@@ -163,25 +164,20 @@ async fn get_photo_rendition(
     request: HttpRequest,
 ) -> Reply<HttpResponse> {
     let (digest, now) = (read_digest(&sha256)?, context.clock.now());
-    let tag = format!("\"{}-shown\"", digest::show(&digest));
-    if has(&request, &tag) {
+    let tag = EntityTag::new_strong(format!("{}-shown", digest::show(&digest)));
+    if is_known(&request, &tag) {
         service::describe(&context.service, &caller, &digest, now).await?;
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
+        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag.to_string())).finish());
     }
     let bytes = service::rendition(&context.service, &caller, &digest, now).await?;
     Ok(picture("image/jpeg", &tag, bytes))
 }
 
-fn has(request: &HttpRequest, tag: &str) -> bool {
-    let given = request.headers().get_all(IF_NONE_MATCH).filter_map(|value| value.to_str().ok());
-    given.flat_map(|list| list.split(',')).any(|one| one.trim().trim_start_matches("W/") == tag)
-}
-
 /// A picture on its way out. It never changes; and a browser that is led to it shows it and runs nothing.
-fn picture(media_type: &'static str, tag: &str, bytes: Bytes) -> HttpResponse {
+fn picture(media_type: &'static str, tag: &EntityTag, bytes: Bytes) -> HttpResponse {
     HttpResponse::Ok()
         .insert_header((CONTENT_TYPE, media_type))
-        .insert_header((ETAG, tag))
+        .insert_header((ETAG, tag.to_string()))
         .insert_header((CACHE_CONTROL, "private, max-age=31536000, immutable"))
         .insert_header((CONTENT_DISPOSITION, "inline"))
         .insert_header((CONTENT_SECURITY_POLICY, "default-src 'none'; sandbox"))

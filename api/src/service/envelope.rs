@@ -12,7 +12,7 @@ use uuid::Uuid;
 use super::followup::Followup;
 use super::open_trials::take_in_close;
 use super::records::{Arrival, Arriving, Event, check_unit, repeating, require_crew, take_in};
-use super::{Error, Result, Service, change, open, open_to_read, trials};
+use super::{Error, Result, Service, open, open_to_read, trials};
 use crate::auth::digest;
 use crate::model::{Actor, CustodyState, Disposition, Finding, Held, HeldAs, Principal, Scope};
 use crate::storage::{self, Tenant, custody as store};
@@ -201,17 +201,29 @@ pub async fn receive(
     now: DateTime<Utc>,
 ) -> Result<Handled> {
     let items = [bytes];
-    let accepting = repeating(|| accept(service, caller, &items, now));
-    let why = match AssertUnwindSafe(accepting).catch_unwind().await {
-        Ok(Ok(mut accepted)) => match accepted.pop() {
-            Some(Ok(handled)) => return Ok(handled),
-            Some(Err(error)) => error,
+    let taking = repeating(|| take_all(service, caller, &items, now));
+    let why = match AssertUnwindSafe(taking).catch_unwind().await {
+        Ok(Ok(mut handled)) => match handled.pop() {
+            Some(handled) => return Ok(handled),
             None => Error::Internal("an item was passed over".to_owned()),
         },
+        Ok(Err(Error::Unauthenticated)) => return Err(Error::Unauthenticated),
         Ok(Err(error)) => error,
         Err(_) => Error::Internal("taking an item in panicked".to_owned()),
     };
-    keep_refused(service, caller, bytes, why, now).await
+    let id = Claim::of(bytes).id;
+    if is_for_later(&why) {
+        return Ok(retry(id));
+    }
+    let refusal = refusal(why);
+    match repeating(|| hold_alone(service, caller, bytes, &refusal, now)).await {
+        Err(Error::Unauthenticated) => Err(Error::Unauthenticated),
+        Err(error) => {
+            tracing::error!(%error, "an item could not be held");
+            Ok(retry(id))
+        }
+        handled => handled,
+    }
 }
 
 /// Receives several items, in their order: together in one transaction, or each in its own when that meets something in its way.
@@ -225,50 +237,16 @@ pub async fn receive_all(
     items: &[&[u8]],
     now: DateTime<Utc>,
 ) -> Result<Vec<Handled>> {
-    let together = match items {
-        [] | [_] => None,
-        _ => AssertUnwindSafe(accept(service, caller, items, now)).catch_unwind().await.ok(),
-    };
+    if items.len() > 1
+        && let Ok(Ok(handled)) = AssertUnwindSafe(take_all(service, caller, items, now)).catch_unwind().await
+    {
+        return Ok(handled);
+    }
     let mut handled = Vec::with_capacity(items.len());
-    match together {
-        Some(Ok(accepted)) => {
-            for (bytes, outcome) in items.iter().zip(accepted) {
-                handled.push(match outcome {
-                    Ok(accepted) => accepted,
-                    Err(why) => keep_refused(service, caller, bytes, why, now).await?,
-                });
-            }
-        }
-        _ => {
-            for bytes in items {
-                handled.push(receive(service, caller, bytes, now).await?);
-            }
-        }
+    for bytes in items {
+        handled.push(receive(service, caller, bytes, now).await?);
     }
     Ok(handled)
-}
-
-/// Holds an item that was not accepted because of this, or says that it is to be sent again.
-async fn keep_refused(
-    service: &Service,
-    caller: &Principal,
-    bytes: &[u8],
-    why: Error,
-    now: DateTime<Utc>,
-) -> Result<Handled> {
-    if matches!(why, Error::Unauthenticated) {
-        return Err(why);
-    }
-    let claim = Claim::of(bytes);
-    let Some((held_as, reason)) = why_held(why) else { return Ok(retry(claim.id)) };
-    match hold(service, caller, (bytes, claim.clone()), (held_as, &reason), now).await {
-        Ok(handled) => Ok(handled),
-        Err(Error::Unauthenticated) => Err(Error::Unauthenticated),
-        Err(error) => {
-            tracing::error!(%error, "an item could not be held");
-            Ok(retry(claim.id))
-        }
-    }
 }
 
 /// An item that could not be kept just now.
@@ -288,20 +266,20 @@ fn retry(id: Option<Uuid>) -> Handled {
 
 /// What became of an item, before what follows is done.
 enum Taken {
-    /// Its bytes were held before, and are.
-    Held(Held),
     /// The record with this id was accepted, now or before.
     Record(Uuid, Arrival),
+    /// Its bytes are held: since now, because of this, or since before.
+    Held(Box<Held>, Option<Reason>),
 }
 
-/// Accepts items in one transaction, in their order; answers of each what became of it, or why it is not accepted. One that is not
-/// leaves nothing behind.
-async fn accept(
+/// Takes items in, in one transaction and in their order: accepts them, or holds what is not acceptable. Of an item that is held
+/// nothing else is left behind.
+async fn take_all(
     service: &Service,
     caller: &Principal,
     items: &[&[u8]],
     now: DateTime<Utc>,
-) -> Result<Vec<Result<Handled>>> {
+) -> Result<Vec<Handled>> {
     let mut client = service.store.client().await?;
     let tenant = open(&mut client, caller).await?;
     let mut followup = Followup::default();
@@ -309,25 +287,102 @@ async fn accept(
     for bytes in items {
         tenant.mark().await?;
         let mut own = Followup::default();
-        match take(&tenant, caller, bytes, now, &mut own).await {
+        taken.push(match take(&tenant, caller, bytes, now, &mut own).await {
             Ok(one) => {
                 tenant.keep_since_mark().await?;
                 followup.add(own);
-                taken.push(Ok(one));
+                one
             }
-            Err(Error::Storage(error)) if error.is_transient() || error.is_unavailable() => {
-                return Err(Error::Storage(error));
-            }
-            Err(error) => {
+            Err(why) if is_for_later(&why) => return Err(why),
+            Err(why) => {
                 tenant.undo_since_mark().await?;
-                taken.push(Err(error));
+                hold(&tenant, caller, bytes, &refusal(why), now, &mut followup).await?
             }
+        });
+    }
+    finish(service, tenant, items, taken, followup, now).await
+}
+
+/// Holds an item that could not even be tried to the end.
+async fn hold_alone(
+    service: &Service,
+    caller: &Principal,
+    bytes: &[u8],
+    refusal: &(HeldAs, Reason),
+    now: DateTime<Utc>,
+) -> Result<Handled> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    let mut followup = Followup::default();
+    let taken = hold(&tenant, caller, bytes, refusal, now, &mut followup).await?;
+    let mut handled = finish(service, tenant, &[bytes], vec![taken], followup, now).await?;
+    handled.pop().ok_or_else(|| Error::Internal("an item was passed over".to_owned()))
+}
+
+/// Does what follows, and commits; answers what the senders of the items hear, with their receipts.
+async fn finish(
+    service: &Service,
+    tenant: Tenant<'_>,
+    items: &[&[u8]],
+    taken: Vec<Taken>,
+    followup: Followup,
+    now: DateTime<Utc>,
+) -> Result<Vec<Handled>> {
+    followup.settle(&tenant, &service.charts, now).await?;
+    let ids: Vec<Uuid> = taken
+        .iter()
+        .map(|one| match one {
+            Taken::Record(id, _) => *id,
+            Taken::Held(held, _) => held.id,
+        })
+        .collect();
+    let receipts = storage::records::receipts(&tenant, &ids).await?;
+    tenant.commit().await?;
+    let handled = items.iter().zip(&ids).zip(taken).map(|((bytes, id), one)| {
+        let (change_sequence, counts) = receipts.get(id).copied().unwrap_or((None, Disposition::Accepted));
+        one.handled(digest(bytes), change_sequence, counts)
+    });
+    Ok(handled.collect())
+}
+
+impl Taken {
+    /// What the sender of an item with this digest hears.
+    fn handled(self, digest: [u8; 32], change_sequence: Option<i64>, counts: Disposition) -> Handled {
+        match self {
+            Self::Record(id, arrival) => {
+                let (outcome, submission) = match arrival {
+                    Arrival::New(submission) => (Outcome::Created, submission),
+                    Arrival::Duplicate(submission) => (Outcome::Duplicate, submission),
+                };
+                let received_at = submission.received_at;
+                Handled {
+                    outcome,
+                    id: Some(id),
+                    receipt: Some(Receipt { received_at, digest, change_sequence, disposition: counts }),
+                    reencoded: submission.digest != digest,
+                    custody_id: None,
+                    reason: None,
+                }
+            }
+            Self::Held(held, reason) => Handled {
+                outcome: match (&reason, held.held_as) {
+                    (None, _) => Outcome::Duplicate,
+                    (Some(_), HeldAs::Quarantined) => Outcome::Quarantined,
+                    (Some(_), HeldAs::Conflict) => Outcome::Conflict,
+                },
+                id: held.record_id,
+                receipt: Some(Receipt {
+                    received_at: held.received_at,
+                    digest,
+                    change_sequence,
+                    disposition: held.disposition(),
+                }),
+                reencoded: false,
+                custody_id: Some(held.id),
+                reason,
+            },
         }
     }
-    followup.settle(&tenant, &service.charts, now).await?;
-    let handled = handled(&tenant, items, taken).await?;
-    tenant.commit().await?;
-    Ok(handled)
 }
 
 async fn take(
@@ -339,7 +394,7 @@ async fn take(
 ) -> Result<Taken> {
     // What is held stays as it was found, until somebody or a resolving record settles it.
     if let Some(held) = store::by_digest(tenant, &digest(bytes)).await? {
-        return Ok(Taken::Held(held));
+        return Ok(Taken::Held(Box::new(held), None));
     }
     let item = Item::read(bytes, now).map_err(Error::Invalid)?;
     if !caller.scopes.contains(&item.scope()) {
@@ -349,69 +404,29 @@ async fn take(
     Ok(Taken::Record(item.id(), arrival))
 }
 
-/// What the senders of items hear of those that were taken, with their receipts.
-async fn handled(
-    tenant: &Tenant<'_>,
-    items: &[&[u8]],
-    taken: Vec<Result<Taken>>,
-) -> Result<Vec<Result<Handled>>> {
-    let records: Vec<Uuid> = taken
-        .iter()
-        .filter_map(|one| match one {
-            Ok(Taken::Record(id, _)) => Some(*id),
-            _ => None,
-        })
-        .collect();
-    let receipts = storage::records::receipts(tenant, &records).await?;
-    let mut handled = Vec::with_capacity(taken.len());
-    for (bytes, one) in items.iter().zip(taken) {
-        handled.push(match one {
-            Err(error) => Err(error),
-            Ok(Taken::Held(held)) => Ok(received_before(tenant, &held).await?),
-            Ok(Taken::Record(id, arrival)) => {
-                let (outcome, submission) = match arrival {
-                    Arrival::New(submission) => (Outcome::Created, submission),
-                    Arrival::Duplicate(submission) => (Outcome::Duplicate, submission),
-                };
-                let (change_sequence, disposition) =
-                    receipts.get(&id).copied().unwrap_or((None, Disposition::Accepted));
-                Ok(Handled {
-                    outcome,
-                    id: Some(id),
-                    receipt: Some(Receipt {
-                        received_at: submission.received_at,
-                        digest: digest(bytes),
-                        change_sequence,
-                        disposition,
-                    }),
-                    reencoded: submission.digest != digest(bytes),
-                    custody_id: None,
-                    reason: None,
-                })
-            }
-        });
-    }
-    Ok(handled)
+/// Whether an item that met this is only to be sent again.
+fn is_for_later(error: &Error) -> bool {
+    matches!(error, Error::Storage(error) if error.is_unavailable() || error.is_transient())
 }
 
-/// As what, and why, an item is held that was not accepted because of this; `None` when it is only to be sent again.
-fn why_held(error: Error) -> Option<(HeldAs, Reason)> {
+/// As what, and why, an item is held that was not accepted because of this.
+fn refusal(error: Error) -> (HeldAs, Reason) {
     // What is said of an item as a whole points at its root.
     let one = |code: &'static str, detail: String| Reason {
         code: code.to_owned(),
         findings: vec![Finding::new("", code, detail)],
     };
-    let quarantined = |code, detail| Some((HeldAs::Quarantined, one(code, detail)));
+    let quarantined = |code, detail| (HeldAs::Quarantined, one(code, detail));
     match error {
         Error::Invalid(findings) => {
             let first = findings.first().map_or("invalid_record", |finding| finding.code);
             let alike = findings.iter().all(|finding| finding.code == first);
             let code = if alike { first } else { "invalid_record" };
-            Some((HeldAs::Quarantined, Reason { code: code.to_owned(), findings }))
+            (HeldAs::Quarantined, Reason { code: code.to_owned(), findings })
         }
         Error::Conflict(id) => {
             let detail = format!("The record {id} stands as first accepted; this one waits for a person.");
-            Some((HeldAs::Conflict, one("conflict", detail)))
+            (HeldAs::Conflict, one("conflict", detail))
         }
         Error::MissingScope(scope) => {
             quarantined("missing_scope", format!("Its sender lacks the scope `{scope}`."))
@@ -419,7 +434,6 @@ fn why_held(error: Error) -> Option<(HeldAs, Reason)> {
         Error::OtherCrew => {
             quarantined("other_crew", "Its sender acts for one crew; the record belongs to another.".into())
         }
-        Error::Storage(error) if error.is_unavailable() || error.is_transient() => None,
         Error::Storage(error) if error.is_data_exception() => {
             let detail = "A value lies beyond what can be stored: check times, dates and numbers.";
             quarantined("unstorable", detail.to_owned())
@@ -431,18 +445,21 @@ fn why_held(error: Error) -> Option<(HeldAs, Reason)> {
     }
 }
 
+/// Holds the bytes of an item, unless they are held already.
 async fn hold(
-    service: &Service,
+    tenant: &Tenant<'_>,
     caller: &Principal,
-    (bytes, claim): (&[u8], Claim),
-    (held_as, reason): (HeldAs, &Reason),
+    bytes: &[u8],
+    (held_as, reason): &(HeldAs, Reason),
     now: DateTime<Utc>,
-) -> Result<Handled> {
+    followup: &mut Followup,
+) -> Result<Taken> {
+    let claim = Claim::of(bytes);
     let held = Held {
         id: Uuid::now_v7(),
         digest: digest(bytes),
         size: bytes.len() as u64,
-        held_as,
+        held_as: *held_as,
         reason: reason.code.clone(),
         findings: findings_json(&reason.findings),
         schema: claim.schema,
@@ -453,53 +470,14 @@ async fn hold(
         settlement: None,
         state: CustodyState::Open,
     };
-    repeating(async || {
-        let mut client = service.store.client().await?;
-        let tenant = open(&mut client, caller).await?;
-        if !store::insert(&tenant, &held, bytes).await? {
-            // Somebody sent the same at the same time.
-            let first = store::by_digest(&tenant, &held.digest).await?;
-            let first =
-                first.ok_or_else(|| Error::Internal("a held item is known and not there".to_owned()))?;
-            return received_before(&tenant, &first).await;
-        }
-        change::append(&tenant, &[("custody", held.id)], now).await?;
-        let change_sequence = storage::derived::change_of(&tenant, held.id).await?;
-        tenant.commit().await?;
-        Ok(Handled {
-            outcome: match held_as {
-                HeldAs::Quarantined => Outcome::Quarantined,
-                HeldAs::Conflict => Outcome::Conflict,
-            },
-            id: held.record_id,
-            receipt: Some(Receipt {
-                received_at: now,
-                digest: held.digest,
-                change_sequence,
-                disposition: held.disposition(),
-            }),
-            reencoded: false,
-            custody_id: Some(held.id),
-            reason: Some(reason.clone()),
-        })
-    })
-    .await
-}
-
-async fn received_before(tenant: &Tenant<'_>, held: &Held) -> Result<Handled> {
-    Ok(Handled {
-        outcome: Outcome::Duplicate,
-        id: held.record_id,
-        receipt: Some(Receipt {
-            received_at: held.received_at,
-            digest: held.digest,
-            change_sequence: storage::derived::change_of(tenant, held.id).await?,
-            disposition: held.disposition(),
-        }),
-        reencoded: false,
-        custody_id: Some(held.id),
-        reason: None,
-    })
+    if store::insert(tenant, &held, bytes).await? {
+        followup.stored("custody", held.id, []);
+        return Ok(Taken::Held(Box::new(held), Some(reason.clone())));
+    }
+    // Somebody sent the same at the same time.
+    let first = store::by_digest(tenant, &held.digest).await?;
+    let first = first.ok_or_else(|| Error::Internal("a held item is known and not there".to_owned()))?;
+    Ok(Taken::Held(Box::new(first), None))
 }
 
 /// Findings as they are kept.

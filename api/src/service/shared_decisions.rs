@@ -1,6 +1,7 @@
 //! What people decide about shifts that units share, and what follows for whom is told.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use chrono::{DateTime, Utc};
 use lapwatch_domain::fleet::{SharedBy, SharedShift, ShiftDecision, ShiftState};
@@ -69,8 +70,8 @@ pub(super) async fn about_shifts(tenant: &Tenant<'_>, shifts: &[SharedShift]) ->
     // What was seen when it was decided; few decisions are about what is met now.
     let mut seen: BTreeMap<DateTime<Utc>, Option<SharedFit>> = BTreeMap::new();
     for decision in all.iter().filter(concerned) {
-        if !seen.contains_key(&decision.at) {
-            seen.insert(decision.at, shared::in_force(tenant, decision.at).await?);
+        if let Entry::Vacant(place) = seen.entry(decision.at) {
+            place.insert(shared::in_force(tenant, decision.at).await?);
         }
     }
     let decided = |shift: &SharedShift| {

@@ -17,12 +17,6 @@ pub use histories::{ChartEnd, histories, replace_histories};
 pub use rechecks::{Recheck, RecheckFilter, Working, pending_rechecks, rechecks, replace_rechecks, working};
 pub use state::{UnitState, ensure_unit_state, lock_units, stale_units, unit_states, update_unit_state};
 
-/// The first change entry about a subject, if there is one.
-pub async fn change_of(tenant: &Tenant<'_>, subject: Uuid) -> Result<Option<i64>> {
-    let row = tenant.row(include_str!("derived/change_of.sql"), &[&subject]).await?;
-    Ok(row.and_then(|row| row.get("seq")))
-}
-
 /// Deletes rows one by one, sent together: each is found by its key, whatever the plan was made for.
 async fn delete(tenant: &Tenant<'_>, sql: &str, ids: &[Uuid]) -> Result<()> {
     try_join_all(ids.iter().map(async |id| tenant.execute(sql, &[id]).await)).await?;

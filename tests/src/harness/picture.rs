@@ -15,7 +15,8 @@ pub const PLACE_TAKEN: &str = "44.6488 N 63.5752 W";
 #[must_use]
 pub fn photo(seed: u8, width: u32, height: u32) -> Vec<u8> {
     // As restless as a roof: a smooth picture would be a few bytes long.
-    let level = |x: u32, y: u32| u8::try_from((x * x * 31 ^ y * 7919 ^ x * y) % 251).unwrap_or_default();
+    let level =
+        |x: u32, y: u32| u8::try_from(((x * x * 31) ^ (y * 7919) ^ (x * y)) % 251).unwrap_or_default();
     let picture = RgbImage::from_fn(width, height, |x, y| Rgb([seed, level(x, y), level(y, x)]));
     let mut bytes = Vec::new();
     JpegEncoder::new(&mut bytes).encode_image(&DynamicImage::ImageRgb8(picture)).expect("it can be written");

@@ -78,7 +78,8 @@ fn decoded(bytes: &[u8]) -> image::ImageResult<(DynamicImage, Orientation)> {
     limits.max_alloc = Some(MOST_MEMORY);
     reader.limits(limits);
     let mut decoder = reader.into_decoder()?;
-    let orientation = decoder.orientation()?;
+    // What the camera wrote beside the picture may be damaged without harm to the picture.
+    let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
     Ok((DynamicImage::from_decoder(decoder)?, orientation))
 }
 
