@@ -224,7 +224,7 @@ pub(super) fn limit(limit: Limit) -> &'static str {
 pub(super) fn decision(kind: DecisionKind) -> &'static str {
     match kind {
         DecisionKind::Acknowledge => "Seen",
-        DecisionKind::Assign => "Given to somebody",
+        DecisionKind::Assign => "Assigned",
         DecisionKind::Remark => "Remark",
         DecisionKind::Waive => "Waived",
         DecisionKind::Close => "Closed",
