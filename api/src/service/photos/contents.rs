@@ -105,7 +105,7 @@ pub async fn rendition(
     if let Some(made) = photos.store.get(organization, sha256, Copy::Rendition).await? {
         return Ok(made);
     }
-    let _turn = photos.turn().await?;
+    let _look = photos.look().await?;
     let original = read(service, caller, sha256).await?;
     let made = tokio::task::spawn_blocking(move || picture::rendition(&original));
     let made = made.await.map_err(|error| Error::Internal(format!("making a rendition: {error}")))??;

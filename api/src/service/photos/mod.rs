@@ -23,8 +23,10 @@ use crate::storage::photos::{self as store, Kept};
 use crate::storage::{PhotoStore, Tenant, records};
 use crate::wire::envelope::Item;
 
-/// So many photos are held in memory at a time.
+/// So many photos are held in memory at a time, as they were sent.
 const TURNS: usize = 4;
+/// So many are looked at pixel by pixel at a time: the largest takes a quarter of a gigabyte.
+const LOOKS: usize = 2;
 /// Who waits longer for a turn is asked to come again.
 const PATIENCE: Duration = Duration::from_secs(20);
 
@@ -34,6 +36,7 @@ pub struct PhotoKeeper {
     store: PhotoStore,
     keep: TimeDelta,
     turns: Arc<Semaphore>,
+    looks: Arc<Semaphore>,
 }
 
 impl PhotoKeeper {
@@ -46,6 +49,7 @@ impl PhotoKeeper {
             store: PhotoStore::open(&settings.place)?,
             keep: TimeDelta::days(i64::from(settings.keep_days)),
             turns: Arc::new(Semaphore::new(TURNS)),
+            looks: Arc::new(Semaphore::new(LOOKS)),
         })
     }
 
@@ -54,9 +58,18 @@ impl PhotoKeeper {
     /// # Errors
     /// [`Error::Busy`] when there is none for a long time.
     pub async fn turn(&self) -> Result<SemaphorePermit<'_>> {
-        let turn = tokio::time::timeout(PATIENCE, self.turns.acquire()).await.map_err(|_| Error::Busy)?;
-        turn.map_err(|_| Error::Internal("turns at photos are closed".to_owned()))
+        wait_at(&self.turns).await
     }
+
+    /// Takes a turn at looking at all pixels of a photo.
+    async fn look(&self) -> Result<SemaphorePermit<'_>> {
+        wait_at(&self.looks).await
+    }
+}
+
+async fn wait_at(turns: &Semaphore) -> Result<SemaphorePermit<'_>> {
+    let turn = tokio::time::timeout(PATIENCE, turns.acquire()).await.map_err(|_| Error::Busy)?;
+    turn.map_err(|_| Error::Internal("turns at photos are closed".to_owned()))
 }
 
 impl Event for Photo {
