@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 /// A season of one unit that ends `now`, of so many days, at least 44: sweeps and checks whose edges move up from day 20 on, a
-/// failure, spans, plans with a rain day, events, seam checks, second thoughts, a service late in it, and what people decided
+/// failure, spans, plans with a rain day, events, seam checks, photos, second thoughts, a service late in it, and what people decided
 /// meanwhile. Each record stands behind those it names.
 pub(crate) fn season(shop: &Shop, now: DateTime<Utc>, days: i64, random: &mut StdRng) -> Vec<Value> {
     let mut records = Vec::new();
@@ -39,6 +39,12 @@ pub(crate) fn season(shop: &Shop, now: DateTime<Utc>, days: i64, random: &mut St
             records.push(json!({
                 "schema": "seam_check/1", "id": id(), "span_id": span, "unit_id": shop.unit, "method": "probe",
                 "result": result, "at": at + TimeDelta::hours(7),
+            }));
+        }
+        if number % 6 == 1 {
+            records.push(json!({
+                "schema": "photo/1", "id": id(), "subject_id": span, "sha256": format!("{number:064x}"),
+                "taken_at": at + TimeDelta::hours(6), "caption": "The seam before it was probed",
             }));
         }
         if number % 5 == 0 {

@@ -181,6 +181,7 @@ fn own_operation(item: &[u8]) -> Option<&'static str> {
         "day_event/1" => "day-events",
         "seam_check/1" => "seam-checks",
         "retraction/1" => "retractions",
+        "photo/1" => "photos",
         _ => return None,
     })
 }
