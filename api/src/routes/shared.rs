@@ -46,7 +46,7 @@ async fn get_shared_fit(
     id: Path<Uuid>,
 ) -> Reply<Json<WholeSharedFit>> {
     let fit = shared::get(&context.service, &caller, *id).await?;
-    let decided = shared_decisions::about(&context.service, &caller, &fit).await?;
+    let decided = shared_decisions::about(&context.service, &caller, &fit, context.clock.now()).await?;
     Ok(Json(WholeSharedFit::new(&fit, &decided)))
 }
 
@@ -63,7 +63,7 @@ async fn get_shared_fit(
 async fn make_shared_fit(caller: Caller<UnitsWrite>, context: Shared) -> Reply<HttpResponse> {
     let (fit, made_now) = shared::make(&context.service, &caller, context.clock.now()).await?;
     let mut reply = if made_now { HttpResponse::Created() } else { HttpResponse::Ok() };
-    let decided = shared_decisions::about(&context.service, &caller, &fit).await?;
+    let decided = shared_decisions::about(&context.service, &caller, &fit, context.clock.now()).await?;
     Ok(reply.json(WholeSharedFit::new(&fit, &decided)))
 }
 

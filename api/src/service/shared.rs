@@ -93,7 +93,7 @@ pub async fn notable(service: &Service, caller: &Principal, now: DateTime<Utc>) 
     let mut found = Vec::new();
     let shifts: Vec<SharedShift> =
         shifts.into_iter().filter(|shift| shift.is_notable() && now - shift.latest <= NEWS).collect();
-    let decided = about_shifts(&tenant, &shifts).await?;
+    let decided = about_shifts(&tenant, (&shifts, latest.made_at), now).await?;
     for (shift, decided) in shifts.into_iter().zip(decided) {
         if decided.state != ShiftState::Closed {
             found.push(Notable { name: name(&tenant, &shift.by, now).await?, shift, decided });

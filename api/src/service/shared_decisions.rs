@@ -8,13 +8,15 @@ use lapwatch_domain::fleet::{SharedBy, SharedShift, ShiftDecision, ShiftState};
 use uuid::Uuid;
 
 use super::configuration::known;
-use super::records::Event;
+use super::records::{Event, require_crew};
 use super::{Result, Service, open_to_read};
 use crate::model::{Lot, Membrane, Principal, SharedDecision, SharedFit, Site};
 use crate::storage::{Tenant, shared, shared_decisions as store};
 
 impl Event for SharedDecision {
-    async fn check(&self, tenant: &Tenant<'_>, _caller: &Principal, now: DateTime<Utc>) -> Result<()> {
+    /// What it is about is there. It bears on every crew: a caller that acts for one does not make it.
+    async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()> {
+        require_crew(caller, None)?;
         match self.by {
             SharedBy::Lot(lot) => known::<Lot>(tenant, "/lot_id", lot, now).await.map(drop),
             SharedBy::Membrane(membrane) => {
@@ -53,25 +55,38 @@ pub struct Decided {
     pub state: ShiftState,
 }
 
-/// What people have decided about each shift of a fit, in its order.
+/// What people have decided by `now` about each shift of a fit, in its order.
 ///
 /// # Errors
 /// [`super::Error::Storage`].
-pub async fn about(service: &Service, caller: &Principal, fit: &SharedFit) -> Result<Vec<Decided>> {
+pub async fn about(
+    service: &Service,
+    caller: &Principal,
+    fit: &SharedFit,
+    now: DateTime<Utc>,
+) -> Result<Vec<Decided>> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    about_shifts(&tenant, &fit.shared.shifts).await
+    about_shifts(&tenant, (&fit.shared.shifts, fit.made_at), now).await
 }
 
-/// As [`about`], inside a transaction.
-pub(super) async fn about_shifts(tenant: &Tenant<'_>, shifts: &[SharedShift]) -> Result<Vec<Decided>> {
-    let all = store::decisions(tenant, DateTime::UNIX_EPOCH).await?;
+/// As [`about`], of some shifts of a fit that was made then, inside a transaction.
+pub(super) async fn about_shifts(
+    tenant: &Tenant<'_>,
+    (shifts, made_at): (&[SharedShift], DateTime<Utc>),
+    now: DateTime<Utc>,
+) -> Result<Vec<Decided>> {
+    let mut all = store::decisions(tenant, DateTime::UNIX_EPOCH).await?;
+    // A clock that is ahead decides nothing yet.
+    all.retain(|decision| decision.at <= now);
+    // Nobody saw a later fit than this one when it was made.
+    let seen_at = |decision: &SharedDecision| decision.at.min(made_at);
     let concerned = |decision: &&SharedDecision| shifts.iter().any(|shift| decision.concerns(shift));
     // What was seen when it was decided; few decisions are about what is met now.
     let mut seen: BTreeMap<DateTime<Utc>, Option<SharedFit>> = BTreeMap::new();
     for decision in all.iter().filter(concerned) {
-        if let Entry::Vacant(place) = seen.entry(decision.at) {
-            place.insert(shared::in_force(tenant, decision.at).await?);
+        if let Entry::Vacant(place) = seen.entry(seen_at(decision)) {
+            place.insert(shared::in_force(tenant, seen_at(decision)).await?);
         }
     }
     let decided = |shift: &SharedShift| {
@@ -80,7 +95,7 @@ pub(super) async fn about_shifts(tenant: &Tenant<'_>, shifts: &[SharedShift]) ->
         let judged: Vec<ShiftDecision<'_>> = decisions
             .iter()
             .map(|decision| {
-                let fit = seen.get(&decision.at).and_then(Option::as_ref);
+                let fit = seen.get(&seen_at(decision)).and_then(Option::as_ref);
                 let same = |other: &&SharedShift| other.by == shift.by && other.class == shift.class;
                 let seen = fit.and_then(|fit| fit.shared.shifts.iter().find(same));
                 ShiftDecision { kind: decision.kind, at: decision.at, seen }

@@ -113,7 +113,7 @@ fn address(change: &model::Change) -> String {
         ChangeKind::TrialClose => format!("/v1/trial-closes/{id}"),
         ChangeKind::Photo => format!("/v1/photos/{id}"),
         ChangeKind::Decision => list("decisions", "unit_id", change.unit),
-        ChangeKind::SharedDecision => "/v1/shared-decisions".to_owned(),
+        ChangeKind::SharedDecision => list("shared-decisions", "", None),
         ChangeKind::Standing => format!("/v1/units/{id}/standing"),
         ChangeKind::Flag => format!("/v1/flags/{id}"),
         ChangeKind::Recheck => list("rechecks", "unit_id", change.unit),

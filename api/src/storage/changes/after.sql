@@ -69,6 +69,9 @@ LEFT JOIN LATERAL (
     SELECT unit_id, NULL, NULL, true FROM decision
     WHERE about.kind = 'decision' AND organization_id = $1 AND id = about.id
     UNION ALL
+    SELECT NULL, NULL, decided_at, true FROM shared_decision
+    WHERE about.kind = 'shared_decision' AND organization_id = $1 AND id = about.id
+    UNION ALL
     SELECT unit_id, NULL, NULL, true FROM flag
     WHERE about.kind = 'flag' AND organization_id = $1 AND id = about.id
     UNION ALL

@@ -182,6 +182,7 @@ fn own_operation(item: &[u8]) -> Option<&'static str> {
         "seam_check/1" => "seam-checks",
         "retraction/1" => "retractions",
         "photo/1" => "photos",
+        "shared_decision/1" => "shared-decisions",
         _ => return None,
     })
 }

@@ -48,6 +48,11 @@ async fn what_is_closed_is_told_to_nobody_until_it_moves_on() {
     let page = fleet_page(&app).await;
     assert!(page.contains("Lot SG15-2604.</strong>") && page.contains("Seen <time"), "{page}");
 
+    // A phone whose clock is ahead settles nothing yet.
+    let mut ahead = decision(&app, lot, "close", Some("Used up."));
+    ahead["at"] = json!(app.now() + TimeDelta::days(2));
+    send(&ahead).await;
+    assert_eq!(shift(&app).await["state"], "acknowledged");
     app.pass(TimeDelta::minutes(5));
     let closed = decision(&app, lot, "close", Some("The maker takes <the rest> back."));
     send(&closed).await;
@@ -115,5 +120,11 @@ async fn a_decision_names_one_thing_that_is_there_and_says_why() {
     let list = director.get("/v1/shared-decisions").await.expect(200);
     assert_eq!(list["items"].as_array().expect("a list").len(), 2, "{list}");
     let changes = director.get("/v1/changes?kinds=shared_decision").await.expect(200);
-    assert_eq!(changes["items"][0]["href"], "/v1/shared-decisions");
+    let href = changes["items"][0]["href"].as_str().expect("an address");
+    assert_eq!(href, "/v1/shared-decisions?from=2026-06-10T12:00:00.000000Z");
+    director.get(href).await.expect(200);
+    // It would bear on every crew.
+    let lead = app.app_of_crew(&["decisions:write"], shop.crew).await;
+    let own = decision(&app, shop.lot, "close", Some("Used up."));
+    lead.post("/v1/shared-decisions", &own).await.problem(403, "forbidden");
 }
