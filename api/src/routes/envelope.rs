@@ -34,8 +34,6 @@ const MOST_BYTES: u64 = 2 * 1024 * 1024 * 1024;
 const MOST_EXPANSION: u64 = 200;
 /// An envelope may be this long whatever its expansion.
 const ALWAYS_BYTES: u64 = 16 * 1024 * 1024;
-/// So many items are taken in together, at most.
-const BATCH: usize = 32;
 /// Results beyond this many bytes are kept in a file until they are sent.
 const SPOOL_BYTES: usize = 1024 * 1024;
 /// How much of them is sent at a time.
@@ -152,20 +150,18 @@ async fn handle(
     let room = usize::try_from(MOST_ITEMS - results.count).unwrap_or(usize::MAX);
     let beyond = pieces.len() > room;
     pieces.truncate(room);
-    for batch in pieces.chunks(BATCH) {
-        let items: Vec<&[u8]> = batch.iter().filter_map(Piece::bytes).collect();
-        let handled = service::receive_all(&context.service, caller, &items, context.clock.now()).await?;
-        let mut handled = handled.iter();
-        for piece in batch {
-            let (index, minimal) = (results.count, results.minimal);
-            let result = match piece {
-                Piece::TooLarge { bytes } => {
-                    Some(ItemResult::too_large(index, *bytes, ITEM_LIMIT_BYTES, minimal))
-                }
-                Piece::Item(_) => handled.next().map(|handled| ItemResult::of(index, handled, minimal)),
-            };
-            result.map_or(Ok(()), |result| results.add(&result))?;
-        }
+    let items: Vec<&[u8]> = pieces.iter().filter_map(Piece::bytes).collect();
+    let handled = service::receive_all(&context.service, caller, &items, context.clock.now()).await?;
+    let mut handled = handled.iter();
+    for piece in pieces.iter() {
+        let (index, minimal) = (results.count, results.minimal);
+        let result = match piece {
+            Piece::TooLarge { bytes } => {
+                Some(ItemResult::too_large(index, *bytes, ITEM_LIMIT_BYTES, minimal))
+            }
+            Piece::Item(_) => handled.next().map(|handled| ItemResult::of(index, handled, minimal)),
+        };
+        result.map_or(Ok(()), |result| results.add(&result))?;
     }
     pieces.clear();
     if beyond {

@@ -15,6 +15,7 @@ use super::records::{Arrival, Arriving, Event, check_unit, repeating, require_cr
 use super::{Error, Result, Service, open, open_to_read, trials};
 use crate::auth::digest;
 use crate::model::{Actor, CustodyState, Disposition, Finding, Held, HeldAs, Principal, Scope};
+use crate::storage::records::Submission;
 use crate::storage::{self, Tenant, custody as store};
 use crate::wire::envelope::{Claim, Item};
 
@@ -143,6 +144,26 @@ impl Item {
         }
     }
 
+    /// The record that was accepted with these bytes.
+    pub(super) fn stored(submission: &Submission, now: DateTime<Utc>) -> Result<Self> {
+        Self::of_kind(submission.kind, &submission.bytes, now)
+            .map_err(|findings| Error::Internal(format!("a stored record breaks rules: {findings:?}")))
+    }
+
+    /// Whether the caller, if it acts for one crew, may see it: as it may write it.
+    pub(super) async fn is_open_to(
+        &self,
+        tenant: &Tenant<'_>,
+        caller: &Principal,
+        now: DateTime<Utc>,
+    ) -> Result<bool> {
+        match self.check(tenant, caller, now).await {
+            Ok(()) => Ok(true),
+            Err(Error::OtherCrew | Error::Invalid(_)) => Ok(false),
+            Err(error) => Err(error),
+        }
+    }
+
     /// The units whose derived state it bears on; of a retraction, see what it concerns.
     pub(super) async fn bears_on(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>> {
         match self {
@@ -226,8 +247,11 @@ pub async fn receive(
     }
 }
 
-/// Receives several items, in their order: together in one transaction, or each in its own when that meets something in its way.
-/// The outcomes are those of [`receive`].
+/// So many items are taken in together, at most.
+const TOGETHER: usize = 32;
+
+/// Receives several items, in their order: up to 32 together in one transaction, or each in its own when that meets something in
+/// its way. The outcomes are those of [`receive`].
 ///
 /// # Errors
 /// As [`receive`].
@@ -237,14 +261,18 @@ pub async fn receive_all(
     items: &[&[u8]],
     now: DateTime<Utc>,
 ) -> Result<Vec<Handled>> {
-    if items.len() > 1
-        && let Ok(Ok(handled)) = AssertUnwindSafe(take_all(service, caller, items, now)).catch_unwind().await
-    {
-        return Ok(handled);
-    }
     let mut handled = Vec::with_capacity(items.len());
-    for bytes in items {
-        handled.push(receive(service, caller, bytes, now).await?);
+    for batch in items.chunks(TOGETHER) {
+        if batch.len() > 1
+            && let Ok(Ok(together)) =
+                AssertUnwindSafe(take_all(service, caller, batch, now)).catch_unwind().await
+        {
+            handled.extend(together);
+            continue;
+        }
+        for bytes in batch {
+            handled.push(receive(service, caller, bytes, now).await?);
+        }
     }
     Ok(handled)
 }

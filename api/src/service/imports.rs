@@ -80,9 +80,6 @@ async fn check(tenant: &Tenant<'_>, caller: &Principal, sheet: &SheetTrial) -> R
     }
 }
 
-/// So many trials are taken in together, at most.
-const TOGETHER: usize = 32;
-
 /// Takes the trials of a sheet in. A sheet with problems is refused whole, unless its sender wants its unsound trials held; one with a
 /// line that cannot be read is refused even then.
 ///
@@ -99,10 +96,8 @@ pub async fn import(
     let mut handled = Vec::new();
     if seen.read.problem_count == 0 || (sheet.hold && !seen.read.torn) {
         let records: Vec<String> = seen.read.trials.iter().map(|trial| trial.record.to_string()).collect();
-        for batch in records.chunks(TOGETHER) {
-            let items: Vec<&[u8]> = batch.iter().map(String::as_bytes).collect();
-            handled.extend(envelope::receive_all(service, caller, &items, now).await?);
-        }
+        let items: Vec<&[u8]> = records.iter().map(String::as_bytes).collect();
+        handled = envelope::receive_all(service, caller, &items, now).await?;
     }
     Ok(Imported { seen, handled })
 }

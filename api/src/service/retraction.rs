@@ -44,8 +44,7 @@ impl Retraction {
             let detail = "It withdraws a retraction and so restored a record; to withdraw that record again, name it itself.";
             return Err(Error::invalid("/record_id", "not_retractable", detail));
         }
-        Item::of_kind(found.kind, &found.bytes, now)
-            .map_err(|findings| Error::Internal(format!("a stored record breaks rules: {findings:?}")))
+        Item::stored(&found, now)
     }
 }
 
@@ -66,10 +65,8 @@ pub async fn retractions(
     if caller.crew.is_some() {
         let mut own = Vec::new();
         for retraction in found {
-            match retraction.concerns(&tenant, now).await?.check(&tenant, caller, now).await {
-                Ok(()) => own.push(retraction),
-                Err(Error::OtherCrew | Error::Invalid(_)) => {}
-                Err(error) => return Err(error),
+            if retraction.concerns(&tenant, now).await?.is_open_to(&tenant, caller, now).await? {
+                own.push(retraction);
             }
         }
         found = own;

@@ -1,4 +1,4 @@
-//! What people decide about shifts that units share, and what follows for whom is told.
+//! What people decide about shifts that units share, and whether that still holds.
 
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;

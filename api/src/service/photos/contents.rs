@@ -38,8 +38,7 @@ pub async fn keep(
             let first = first.ok_or_else(|| Error::Internal("kept bytes are not there".to_owned()))?;
             return Ok((first, false));
         }
-        let place = (caller.organization, sha256, Copy::Original);
-        service.photos.store.put(place.0, place.1, place.2, bytes.clone()).await?;
+        service.photos.store.put(caller.organization, sha256, Copy::Original, bytes.clone()).await?;
         let waiting = store::told_of(&tenant, sha256).await?;
         let entries: Vec<(&str, Uuid)> = waiting.iter().map(|(photo, _)| ("photo", *photo)).collect();
         if !entries.is_empty() {

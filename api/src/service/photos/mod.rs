@@ -80,7 +80,7 @@ impl Event for Photo {
             let detail = "A photo belongs to a record of work: of a trial name the trial, not its close.";
             return Err(Error::invalid("/subject_id", "no_photos", detail));
         }
-        let item = read(&subject, now)?;
+        let item = Item::stored(&subject, now)?;
         let coupons = match &item {
             Item::Trial(trial) => trial.coupons.len(),
             _ => 0,
@@ -107,11 +107,6 @@ impl Event for Photo {
     }
 }
 
-fn read(submission: &records::Submission, now: DateTime<Utc>) -> Result<Item> {
-    Item::of_kind(submission.kind, &submission.bytes, now)
-        .map_err(|findings| Error::Internal(format!("a stored record breaks rules: {findings:?}")))
-}
-
 /// Which records' photos a caller sees: its own crew's, if it acts for one.
 pub(super) struct SubjectSight<'a, 't> {
     tenant: &'a Tenant<'t>,
@@ -133,11 +128,8 @@ impl<'a, 't> SubjectSight<'a, 't> {
             return Ok(*known);
         }
         let submission = accepted(self.tenant, "/subject_id", subject).await?;
-        let seen = match read(&submission, self.now)?.check(self.tenant, self.caller, self.now).await {
-            Ok(()) => true,
-            Err(Error::OtherCrew | Error::Invalid(_)) => false,
-            Err(error) => return Err(error),
-        };
+        let item = Item::stored(&submission, self.now)?;
+        let seen = item.is_open_to(self.tenant, self.caller, self.now).await?;
         self.known.insert(subject, seen);
         Ok(seen)
     }
