@@ -56,6 +56,10 @@ codes! {
     MethodNotAllowed, "method_not_allowed", METHOD_NOT_ALLOWED, "This address does not take that method";
     /// The same id was accepted with other content.
     Conflict, "conflict", CONFLICT, "A record with this id and other content was accepted before";
+    /// Somebody else has changed it since.
+    Stale, "stale", PRECONDITION_FAILED, "This has been changed since you read it; nothing was stored";
+    /// An `Idempotency-Key` that came with another request before.
+    KeyReused, "key_reused", UNPROCESSABLE_ENTITY, "This Idempotency-Key came with another request before; nothing was stored";
     /// A held item was settled before.
     Settled, "settled", CONFLICT, "This held item was settled before";
     /// Bytes that do not follow those that have come.
@@ -252,6 +256,16 @@ impl From<Error> for Problem {
                 format!(
                     "The record {id} stands as first accepted. Send different content under an id of its own."
                 ),
+            ),
+            Error::Stale(what) => Self::new(
+                Code::Stale,
+                format!(
+                    "Read the {what} again, make your change to what it is now, and send it with the new `ETag`."
+                ),
+            ),
+            Error::KeyReused => Self::new(
+                Code::KeyReused,
+                "Send each request under a key of its own, and repeat it with the same key and the same body only.",
             ),
             Error::Settled => Self::new(
                 Code::Settled,

@@ -50,8 +50,20 @@ impl Secrets {
     /// The directory's key for a sign-in name: HMAC-SHA-256 of its lower-case form (RFC 2104), so that the table that
     /// all organizations share tells nothing by itself.
     pub fn directory_key(&self, sign_in: &str) -> [u8; 32] {
+        self.keyed(&[sign_in.trim().to_lowercase().as_bytes()])
+    }
+
+    /// What tells a request from others: HMAC-SHA-256 of its address and body. A bare digest of a body that holds a first
+    /// password would let whoever reads the table try passwords at leisure.
+    pub fn request_digest(&self, path: &str, body: &[u8]) -> [u8; 32] {
+        self.keyed(&[b"request\0", path.as_bytes(), b"\0", body])
+    }
+
+    fn keyed(&self, parts: &[&[u8]]) -> [u8; 32] {
         let mut mac = Hmac::<Sha256>::new_from_slice(&self.pepper).expect("HMAC takes a key of any length");
-        mac.update(sign_in.trim().to_lowercase().as_bytes());
+        for part in parts {
+            mac.update(part);
+        }
         mac.finalize().into_bytes().into()
     }
 }

@@ -47,7 +47,7 @@ async fn add(args: &TokenArgs, database: &Database) -> Result<()> {
         access::sign_in(&service, &args.sign_in, &args.password, now).await.context("signing in")?;
     let caller = person.principal(organization);
     let scopes = if args.scopes.is_empty() { caller.scopes.clone() } else { args.scopes.clone() };
-    let (_app, token) = access::add_app(&service, &caller, args.name.clone(), scopes, None, now)
+    let (_app, token) = access::add_app(&service, &caller, args.name.clone(), scopes, None, None, now)
         .await
         .context("adding the app")?;
     println!("{token}");

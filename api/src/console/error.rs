@@ -108,6 +108,8 @@ fn words(code: Code) -> (&'static str, &'static str) {
         Code::MalformedJson
         | Code::BadRequest
         | Code::Conflict
+        | Code::Stale
+        | Code::KeyReused
         | Code::Settled
         | Code::Taken
         | Code::WrongOffset

@@ -5,7 +5,7 @@ use chrono_tz::Tz;
 use uuid::Uuid;
 
 use super::show::{Local, Scale};
-use crate::model::{Crew, Principal, Site};
+use crate::model::{Crew, Principal, Revision, Site, Version};
 use crate::service::{Error, Result, Service, configuration};
 
 /// A crew and its site, as far as known.
@@ -61,9 +61,9 @@ impl Place {
 }
 
 /// What is retired or was never there is simply not shown.
-fn known<T>(found: Result<crate::model::Version<T>>) -> Result<Option<T>> {
+fn known<T>(found: Result<(Version<T>, Revision)>) -> Result<Option<T>> {
     match found {
-        Ok(version) => Ok(Some(version.value)),
+        Ok((version, _)) => Ok(Some(version.value)),
         Err(Error::NotFound(_)) => Ok(None),
         Err(error) => Err(error),
     }

@@ -22,6 +22,15 @@ pub struct Version<T> {
     pub value: T,
 }
 
+/// How far a subject has come. Versions are only ever added and the one in force moves on: each makes another revision.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Revision {
+    /// How many versions it has, those that are not in force yet among them.
+    pub versions: i64,
+    /// Since when the version in force is so.
+    pub in_force_from: DateTime<Utc>,
+}
+
 /// Where crews weld.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Site {

@@ -7,6 +7,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::extract::{AccessRead, AccessWrite, Body, Caller};
+use super::keyed::{self, Key};
 use super::{Reply, Shared};
 use crate::problem::Problem;
 use crate::service::access as service;
@@ -33,13 +34,20 @@ async fn get_access_token(context: Shared, body: Body) -> Reply<impl Responder> 
 /// Adds a person who can sign in.
 #[utoipa::path(
     tag = "access", security(("bearer" = ["access:write"])), request_body = NewPerson,
+    params(("Idempotency-Key" = Option<String>, Header, description = keyed::ABOUT)),
     responses((status = 201, description = "The person.", body = Person))
 )]
 #[post("/v1/people")]
-async fn add_person(caller: Caller<AccessWrite>, context: Shared, body: Body) -> Reply<impl Responder> {
+async fn add_person(
+    caller: Caller<AccessWrite>,
+    context: Shared,
+    key: Key,
+    body: Body,
+) -> Reply<impl Responder> {
     let (person, password) = body.json::<NewPerson>()?.read().map_err(Problem::invalid)?;
+    let (request, now) = (key.request(&context, &body), context.clock.now());
     let person =
-        service::add_person(&context.service, &caller, person, password, context.clock.now()).await?;
+        service::add_person(&context.service, &caller, person, password, request.as_ref(), now).await?;
     Ok((Json(Person::from(&person)), StatusCode::CREATED))
 }
 
@@ -54,18 +62,26 @@ async fn list_people(caller: Caller<AccessRead>, context: Shared) -> Reply<impl 
     Ok(Json(Page::whole(people.iter().map(Person::from).collect::<Vec<_>>())))
 }
 
-/// Adds an app and gives its access token, which is shown this once and is good for 400 days or until it is revoked.
+/// Adds an app and gives its access token, which is good for 400 days or until the app is revoked. The service does not keep
+/// it: whoever loses it adds another app, or repeats the request under its key.
 #[utoipa::path(
     tag = "access", security(("bearer" = ["access:write"])), request_body = NewApp,
+    params(("Idempotency-Key" = Option<String>, Header, description = keyed::ABOUT)),
     responses((status = 201, description = "The app with its token.", body = AddedApp))
 )]
 #[post("/v1/apps")]
-async fn add_app(caller: Caller<AccessWrite>, context: Shared, body: Body) -> Reply<impl Responder> {
-    let request: NewApp = body.json()?;
-    let scopes = request.scopes().map_err(Problem::invalid)?;
-    let now = context.clock.now();
+async fn add_app(
+    caller: Caller<AccessWrite>,
+    context: Shared,
+    key: Key,
+    body: Body,
+) -> Reply<impl Responder> {
+    let asked: NewApp = body.json()?;
+    let scopes = asked.scopes().map_err(Problem::invalid)?;
+    let (request, now) = (key.request(&context, &body), context.clock.now());
+    let NewApp { name, crew_id, .. } = asked;
     let (app, access_token) =
-        service::add_app(&context.service, &caller, request.name.0, scopes, request.crew_id, now).await?;
+        service::add_app(&context.service, &caller, name.0, scopes, crew_id, request.as_ref(), now).await?;
     let reply = AddedApp { app: App::from(&app), access_token };
     Ok((Json(reply), StatusCode::CREATED).customize().insert_header(("Cache-Control", "no-store")))
 }

@@ -93,13 +93,12 @@ fn name_items_of_pages(components: &mut Components) {
 /// answer.
 fn complete(operation: &mut Operation) {
     let secured = !operation.security.get_or_insert_default().is_empty();
-    let has_path = operation.parameters.as_ref().is_some_and(|parameters| {
-        parameters.iter().any(|parameter| match parameter {
-            RefOr::T(parameter) => parameter.parameter_in == ParameterIn::Path,
-            RefOr::Ref(_) => false,
-        })
+    let parameters = operation.parameters.iter().flatten().filter_map(|parameter| match parameter {
+        RefOr::T(parameter) => Some(parameter),
+        RefOr::Ref(_) => None,
     });
-    let has_parameters = operation.parameters.is_some();
+    let has_path = parameters.clone().any(|parameter| parameter.parameter_in == ParameterIn::Path);
+    let has = |header: &str| parameters.clone().any(|parameter| parameter.name == header);
     let mut codes = vec![Code::Internal];
     if secured {
         codes.extend([Code::Unauthenticated, Code::Forbidden, Code::Unavailable]);
@@ -107,8 +106,14 @@ fn complete(operation: &mut Operation) {
     if has_path {
         codes.push(Code::NotFound);
     }
-    if has_parameters {
+    if operation.parameters.is_some() {
         codes.push(Code::BadRequest);
+    }
+    if has("If-Match") {
+        codes.push(Code::Stale);
+    }
+    if has("Tus-Resumable") {
+        codes.push(Code::UploadVersion);
     }
     if operation.request_body.is_some() {
         codes.extend([

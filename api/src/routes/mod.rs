@@ -13,6 +13,7 @@ mod feed;
 mod fits;
 mod fleet;
 mod imports;
+mod keyed;
 mod open_trials;
 mod paging;
 mod photo_contents;

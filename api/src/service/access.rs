@@ -6,9 +6,9 @@ use std::sync::{LazyLock, Mutex};
 use chrono::{DateTime, TimeDelta, Utc};
 use uuid::Uuid;
 
-use super::{Error, Result, Service, open, open_to_read};
+use super::{Error, Result, Service, keyed, open, open_to_read};
 use crate::auth::{Grant, digest, hash_password, random_secret, verify_password};
-use crate::model::{App, Person, Principal, Role, Scope, SubjectKind};
+use crate::model::{App, KeyedRequest, Made, Person, Principal, Role, Scope, SubjectKind};
 use crate::storage;
 
 /// How long an access token of a person is good for.
@@ -196,16 +196,17 @@ fn parse_cookie(cookie: &str) -> Option<(Uuid, [u8; 32])> {
     Some((Uuid::try_parse(organization).ok()?, digest(secret.as_bytes())))
 }
 
-/// Adds a person.
+/// Adds a person. Where the same keyed request came before, stores nothing and answers whom it made then.
 ///
 /// # Errors
-/// [`Error::MissingScope`] and [`Error::OtherCrew`] when the person could do more than the caller; [`Error::Taken`] when
+/// [`Error::KeyReused`]; [`Error::MissingScope`] and [`Error::OtherCrew`] when the person could do more than the caller; [`Error::Taken`] when
 /// the sign-in name is in use; [`Error::Invalid`] when a lead has no crew or the crew is not known; [`Error::Storage`].
 pub async fn add_person(
     service: &Service,
     caller: &Principal,
     person: Person,
     password: String,
+    request: Option<&KeyedRequest>,
     now: DateTime<Utc>,
 ) -> Result<Person> {
     may_give(caller, &person.role.scopes(), person.crew_id)?;
@@ -214,6 +215,9 @@ pub async fn add_person(
         .map_err(|error| Error::Internal(error.to_string()))?;
     let mut client = service.store.client().await?;
     let tenant = open(&mut client, caller).await?;
+    if let Some(Made { id, .. }) = keyed::claim(&tenant, caller, request, person.id, now).await? {
+        return Ok(Person { id, ..person });
+    }
     if person.role == Role::Lead && person.crew_id.is_none() {
         return Err(Error::invalid("/crew_id", "required", "A lead leads one crew: name it."));
     }
@@ -236,10 +240,11 @@ pub async fn people(service: &Service, caller: &Principal) -> Result<Vec<Person>
     Ok(storage::access::people(&tenant).await?)
 }
 
-/// Adds an app and answers its access token, which is shown this once.
+/// Adds an app and answers its access token, which is kept nowhere. Where the same keyed request came before, stores nothing
+/// and answers the app it made then, with another token that ends when the first one does.
 ///
 /// # Errors
-/// [`Error::MissingScope`] and [`Error::OtherCrew`] when the app could do more than the caller; [`Error::Invalid`] when
+/// [`Error::KeyReused`]; [`Error::MissingScope`] and [`Error::OtherCrew`] when the app could do more than the caller; [`Error::Invalid`] when
 /// the crew is not known; [`Error::Storage`].
 pub async fn add_app(
     service: &Service,
@@ -247,16 +252,21 @@ pub async fn add_app(
     name: String,
     scopes: Vec<Scope>,
     crew_id: Option<Uuid>,
+    request: Option<&KeyedRequest>,
     now: DateTime<Utc>,
 ) -> Result<(App, String)> {
     may_give(caller, &scopes, crew_id)?;
     let mut client = service.store.client().await?;
     let tenant = open(&mut client, caller).await?;
-    check_crew(&tenant, crew_id, now).await?;
-    let app =
-        App { id: Uuid::now_v7(), name, scopes, crew_id, expires_at: now + APP_TOKEN, revoked_at: None };
-    storage::access::insert_app(&tenant, &app, now).await?;
-    tenant.commit().await?;
+    let ours = Made { id: Uuid::now_v7(), at: now };
+    let before = keyed::claim(&tenant, caller, request, ours.id, now).await?;
+    let made = before.unwrap_or(ours);
+    let app = App { id: made.id, name, scopes, crew_id, expires_at: made.at + APP_TOKEN, revoked_at: None };
+    if before.is_none() {
+        check_crew(&tenant, crew_id, now).await?;
+        storage::access::insert_app(&tenant, &app, now).await?;
+        tenant.commit().await?;
+    }
     let principal = Principal {
         organization: caller.organization,
         kind: SubjectKind::App,
@@ -264,7 +274,7 @@ pub async fn add_app(
         scopes: app.scopes.clone(),
         crew: app.crew_id,
     };
-    let token = service.issue(&principal, now, APP_TOKEN);
+    let token = service.issue(&principal, made.at, APP_TOKEN);
     Ok((app, token))
 }
 

@@ -3,9 +3,10 @@
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
-use super::{ChartCache, Error, Result, Service, change, derive, open, open_to_read};
+use super::{ChartCache, Error, Result, Service, change, derive, keyed, open, open_to_read};
 use crate::model::{
-    Crew, CriteriaException, CriteriaSet, Lot, Membrane, Policy, Principal, Site, Unit, Version,
+    Crew, CriteriaException, CriteriaSet, KeyedRequest, Lot, Made, Membrane, Policy, Principal, Revision,
+    Site, Unit, Version,
 };
 use crate::storage::configuration::{self as store, Subject};
 use crate::storage::{self, Tenant};
@@ -111,29 +112,96 @@ pub(super) async fn known_if_named<T: Subject>(
     }
 }
 
-/// Adds a version of a subject; `expected` says whether the subject must be there already. Answers whether it is new.
+/// A change that is to follow a revision: looked at before anything is stored, and again at the end, when the organization's
+/// place in the change feed is held and no other change of configuration can come between.
+struct Following<'s> {
+    name: &'static str,
+    since: Option<&'s [Revision]>,
+    before: Revision,
+}
+
+impl<'s> Following<'s> {
+    fn begin(name: &'static str, since: Option<&'s [Revision]>, before: Revision) -> Result<Self> {
+        if since.is_some_and(|since| !since.contains(&before)) {
+            return Err(Error::Stale(name));
+        }
+        Ok(Self { name, since, before })
+    }
+
+    fn end(self, after: Revision) -> Result<Revision> {
+        if self.since.is_some() && after.versions != self.before.versions + 1 {
+            return Err(Error::Stale(self.name));
+        }
+        Ok(after)
+    }
+}
+
+/// Adds a subject, or a version of one that is there. Where the same keyed request came before, stores nothing and answers
+/// what it made then.
 ///
 /// # Errors
-/// [`Error::NotFound`] when a version of an unknown subject was meant; [`Error::Invalid`]; [`Error::Storage`].
-pub async fn put<T: Kept>(
+/// [`Error::Invalid`]; [`Error::KeyReused`]; [`Error::Storage`].
+pub async fn add<T: Kept>(
     service: &Service,
     caller: &Principal,
     version: &Version<T>,
-    expected: bool,
+    request: Option<&KeyedRequest>,
     now: DateTime<Utc>,
-) -> Result<bool> {
+) -> Result<Option<Made>> {
     let mut client = service.store.client().await?;
     let tenant = open(&mut client, caller).await?;
-    let there = store::in_force::<T>(&tenant, version.id, version.effective_from).await?.is_some();
-    if expected && !there {
-        return Err(Error::NotFound(T::NAME));
+    let before = keyed::claim(&tenant, caller, request, version.id, now).await?;
+    if before.is_none() {
+        put(&tenant, service, version, now).await?;
+        tenant.commit().await?;
     }
-    version.value.check(&tenant, version.effective_from).await?;
-    store::insert(&tenant, version, now).await?;
-    T::follow(&tenant, &service.charts, version.id, now).await?;
-    change::append(&tenant, &[(T::KIND, version.id)], now).await?;
+    Ok(before)
+}
+
+/// Adds a version of a subject that is there; if `since` is given, only while it stands at one of those revisions. Answers
+/// where it stands now.
+///
+/// # Errors
+/// [`Error::NotFound`]; [`Error::Stale`] when it has moved on; [`Error::Invalid`]; [`Error::Storage`].
+pub async fn change<T: Kept>(
+    service: &Service,
+    caller: &Principal,
+    version: &Version<T>,
+    since: Option<&[Revision]>,
+    now: DateTime<Utc>,
+) -> Result<Revision> {
+    let mut client = service.store.client().await?;
+    let tenant = open(&mut client, caller).await?;
+    let (_, before) = get_in::<T>(&tenant, version.id, now).await?;
+    let following = Following::begin(T::NAME, since, before)?;
+    put(&tenant, service, version, now).await?;
+    let (_, after) = get_in::<T>(&tenant, version.id, now).await?;
+    let after = following.end(after)?;
     tenant.commit().await?;
-    Ok(!there)
+    Ok(after)
+}
+
+async fn put<T: Kept>(
+    tenant: &Tenant<'_>,
+    service: &Service,
+    version: &Version<T>,
+    now: DateTime<Utc>,
+) -> Result<()> {
+    version.value.check(tenant, version.effective_from).await?;
+    store::insert(tenant, version, now).await?;
+    T::follow(tenant, &service.charts, version.id, now).await?;
+    change::append(tenant, &[(T::KIND, version.id)], now).await
+}
+
+async fn get_in<T: Subject>(
+    tenant: &Tenant<'_>,
+    id: Uuid,
+    now: DateTime<Utc>,
+) -> Result<(Version<T>, Revision)> {
+    let versions = store::versions::<T>(tenant, id).await?;
+    let version = store::in_force::<T>(tenant, id, now).await?.ok_or(Error::NotFound(T::NAME))?;
+    let revision = Revision { versions, in_force_from: version.effective_from };
+    Ok((version, revision))
 }
 
 /// The version of a subject in force now.
@@ -145,10 +213,10 @@ pub async fn get<T: Subject>(
     caller: &Principal,
     id: Uuid,
     now: DateTime<Utc>,
-) -> Result<Version<T>> {
+) -> Result<(Version<T>, Revision)> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    store::in_force(&tenant, id, now).await?.ok_or(Error::NotFound(T::NAME))
+    get_in(&tenant, id, now).await
 }
 
 /// The version in force now of every subject of a kind.
@@ -165,7 +233,7 @@ pub async fn list<T: Subject>(
     Ok(store::all_in_force(&tenant, now).await?)
 }
 
-/// The criteria in force now, with the time they came into force.
+/// The criteria in force now.
 ///
 /// # Errors
 /// [`Error::Storage`].
@@ -173,58 +241,74 @@ pub async fn criteria(
     service: &Service,
     caller: &Principal,
     now: DateTime<Utc>,
-) -> Result<(DateTime<Utc>, CriteriaSet)> {
+) -> Result<(CriteriaSet, Revision)> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    Ok(store::criteria(&tenant, now).await?)
+    criteria_in(&tenant, now).await
 }
 
-/// Adds a version of the criteria.
+async fn criteria_in(tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<(CriteriaSet, Revision)> {
+    let versions = store::criteria_versions(tenant).await?;
+    let (in_force_from, criteria) = store::criteria(tenant, now).await?;
+    Ok((criteria, Revision { versions, in_force_from }))
+}
+
+/// Adds a version of the criteria; if `since` is given, only while they stand at one of those revisions. Answers where they
+/// stand now.
 ///
 /// # Errors
-/// [`Error::Storage`].
+/// [`Error::Stale`] when they have moved on; [`Error::Storage`].
 pub async fn put_criteria(
     service: &Service,
     caller: &Principal,
-    effective_from: DateTime<Utc>,
-    criteria: &CriteriaSet,
+    (effective_from, criteria): (DateTime<Utc>, &CriteriaSet),
+    since: Option<&[Revision]>,
     now: DateTime<Utc>,
-) -> Result<()> {
+) -> Result<Revision> {
     let mut client = service.store.client().await?;
     let tenant = open(&mut client, caller).await?;
+    let following = Following::begin("criteria", since, criteria_in(&tenant, now).await?.1)?;
     store::insert_criteria(&tenant, criteria, effective_from, now).await?;
     change::append(&tenant, &[("criteria", caller.organization)], now).await?;
-    Ok(tenant.commit().await?)
+    let after = following.end(criteria_in(&tenant, now).await?.1)?;
+    tenant.commit().await?;
+    Ok(after)
 }
 
-/// The policy in force now, with the time it came into force.
+/// The policy in force now.
 ///
 /// # Errors
 /// [`Error::Storage`].
-pub async fn policy(
-    service: &Service,
-    caller: &Principal,
-    now: DateTime<Utc>,
-) -> Result<(DateTime<Utc>, Policy)> {
+pub async fn policy(service: &Service, caller: &Principal, now: DateTime<Utc>) -> Result<(Policy, Revision)> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    Ok(store::policy(&tenant, now).await?)
+    policy_in(&tenant, now).await
 }
 
-/// Adds a version of the policy.
+async fn policy_in(tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<(Policy, Revision)> {
+    let versions = store::policy_versions(tenant).await?;
+    let (in_force_from, policy) = store::policy(tenant, now).await?;
+    Ok((policy, Revision { versions, in_force_from }))
+}
+
+/// Adds a version of the policy; if `since` is given, only while it stands at one of those revisions. Answers where it stands
+/// now.
 ///
 /// # Errors
-/// [`Error::Storage`].
+/// [`Error::Stale`] when it has moved on; [`Error::Storage`].
 pub async fn put_policy(
     service: &Service,
     caller: &Principal,
-    effective_from: DateTime<Utc>,
-    policy: &Policy,
+    (effective_from, policy): (DateTime<Utc>, &Policy),
+    since: Option<&[Revision]>,
     now: DateTime<Utc>,
-) -> Result<()> {
+) -> Result<Revision> {
     let mut client = service.store.client().await?;
     let tenant = open(&mut client, caller).await?;
+    let following = Following::begin("policy", since, policy_in(&tenant, now).await?.1)?;
     store::insert_policy(&tenant, policy, effective_from, now).await?;
     change::append(&tenant, &[("policy", caller.organization)], now).await?;
-    Ok(tenant.commit().await?)
+    let after = following.end(policy_in(&tenant, now).await?.1)?;
+    tenant.commit().await?;
+    Ok(after)
 }

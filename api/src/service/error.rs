@@ -32,6 +32,12 @@ pub enum Error {
     /// The id was accepted with other content.
     #[error("record {0} was accepted with other content")]
     Conflict(Uuid),
+    /// A change to what has been changed since the caller read it; names the kind of thing.
+    #[error("the {0} has been changed since")]
+    Stale(&'static str),
+    /// A key that came with another request before.
+    #[error("the key came with another request before")]
+    KeyReused,
     /// A held item that was settled before.
     #[error("settled before")]
     Settled,

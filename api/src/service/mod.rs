@@ -19,6 +19,7 @@ pub mod fits;
 pub mod fleet;
 mod followup;
 pub mod imports;
+mod keyed;
 pub mod open_trials;
 pub mod organizations;
 mod past;

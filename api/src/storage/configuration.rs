@@ -20,6 +20,8 @@ pub trait Subject: Sized {
     /// Adds a version: `$1` organization, `$2` id, `$3` effective_from, `$4` recorded_at, `$5` retired, `$6`… the
     /// [`Subject::params`].
     const INSERT: &'static str;
+    /// How many versions the subject `$2` has.
+    const VERSIONS: &'static str;
     /// The version of every subject in force at `$2`; of the subject `$3` alone unless it is NULL.
     const IN_FORCE: &'static str;
 
@@ -39,8 +41,19 @@ pub async fn insert<T: Subject>(tenant: &Tenant<'_>, version: &Version<T>, now: 
     let mut params: Vec<&(dyn ToSql + Sync)> =
         vec![&version.id, &version.effective_from, &now, &version.retired];
     params.extend(columns.iter().map(|column| -> &(dyn ToSql + Sync) { column.as_ref() }));
-    tenant.execute(T::INSERT, &params).await?;
-    Ok(())
+    add_version(tenant, T::INSERT, &params).await
+}
+
+/// Runs a statement that adds a version. Where another transaction adds one with the same two times at the same moment, the
+/// statement waits for it and adds nothing: the next one sees that version, and comes after it.
+async fn add_version(tenant: &Tenant<'_>, sql: &str, params: &[&(dyn ToSql + Sync)]) -> Result<()> {
+    const TRIES: usize = 100;
+    for _ in 0..TRIES {
+        if tenant.execute(sql, params).await? == 1 {
+            return Ok(());
+        }
+    }
+    Err(Error::Corrupt(format!("{TRIES} versions came between")))
 }
 
 /// The version of `id` in force at `at`. Before the first version the first one holds: a trial from before its unit
@@ -57,6 +70,11 @@ pub async fn in_force<T: Subject>(
 /// The version in force at `at` of every subject of the kind, by id.
 pub async fn all_in_force<T: Subject>(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<Vec<Version<T>>> {
     tenant.rows(T::IN_FORCE, &[&at, &Uuid::nil(), &Uuid::max()]).await?.iter().map(version_from).collect()
+}
+
+/// How many versions a subject has.
+pub async fn versions<T: Subject>(tenant: &Tenant<'_>, id: Uuid) -> Result<i64> {
+    Ok(tenant.row(T::VERSIONS, &[&id]).await?.map_or(0, |row| row.get(0)))
 }
 
 /// The first time after `at` at which something that is recorded already comes into force.
@@ -98,8 +116,13 @@ pub async fn insert_criteria(
         &criteria.hot_weight,
         &criteria.ceiling.map(Stored::si),
     ];
-    tenant.execute(include_str!("configuration/insert_criteria.sql"), &params).await?;
-    Ok(())
+    add_version(tenant, include_str!("configuration/insert_criteria.sql"), &params).await
+}
+
+/// How many versions the criteria have.
+pub async fn criteria_versions(tenant: &Tenant<'_>) -> Result<i64> {
+    let sql = "SELECT count(*) FROM criteria WHERE organization_id = $1";
+    Ok(tenant.row(sql, &[]).await?.map_or(0, |row| row.get(0)))
 }
 
 /// The criteria in force at `at`, with the time they came into force.
@@ -147,8 +170,13 @@ pub async fn insert_policy(
         &policy.operator_checks,
         &policy.closed_days,
     ];
-    tenant.execute(include_str!("configuration/insert_policy.sql"), &params).await?;
-    Ok(())
+    add_version(tenant, include_str!("configuration/insert_policy.sql"), &params).await
+}
+
+/// How many versions the policy has.
+pub async fn policy_versions(tenant: &Tenant<'_>) -> Result<i64> {
+    let sql = "SELECT count(*) FROM policy WHERE organization_id = $1";
+    Ok(tenant.row(sql, &[]).await?.map_or(0, |row| row.get(0)))
 }
 
 /// The policy in force at `at`, with the time it came into force.

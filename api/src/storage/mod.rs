@@ -15,6 +15,7 @@ pub mod configuration;
 pub mod custody;
 pub mod derived;
 pub mod fits;
+pub mod keyed;
 pub mod migrate;
 pub mod photos;
 pub mod records;

@@ -27,7 +27,7 @@ pub(super) async fn ensure(
     let accepted = state.token.as_ref().is_some_and(|token| service.authenticate(token, now).is_ok());
     if !accepted || state.url.as_deref() != Some(url) {
         let name = "Quick start".to_owned();
-        let (_app, token) = access::add_app(service, &caller, name, caller.scopes.clone(), None, now)
+        let (_app, token) = access::add_app(service, &caller, name, caller.scopes.clone(), None, None, now)
             .await
             .context("adding the demo's app")?;
         state.token = Some(token);

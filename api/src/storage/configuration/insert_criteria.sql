@@ -9,3 +9,4 @@ VALUES (
                   WHERE organization_id = $1 AND effective_from = $2)),
     $4, $5, $6, $7, $8, $9, $10
 )
+ON CONFLICT DO NOTHING

@@ -9,3 +9,4 @@ VALUES (
                   WHERE organization_id = $1 AND id = $2 AND effective_from = $3)),
     $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15
 )
+ON CONFLICT DO NOTHING

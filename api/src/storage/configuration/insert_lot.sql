@@ -8,3 +8,4 @@ VALUES (
                   WHERE organization_id = $1 AND id = $2 AND effective_from = $3)),
     $5, $6, $7, $8
 )
+ON CONFLICT DO NOTHING

@@ -11,3 +11,4 @@ VALUES (
                   WHERE organization_id = $1 AND effective_from = $2)),
     $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16
 )
+ON CONFLICT DO NOTHING

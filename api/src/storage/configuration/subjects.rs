@@ -20,6 +20,7 @@ macro_rules! columns {
 impl Subject for Site {
     const NAME: &'static str = "site";
     const INSERT: &'static str = include_str!("insert_site.sql");
+    const VERSIONS: &'static str = "SELECT count(*) FROM site WHERE organization_id = $1 AND id = $2";
     const IN_FORCE: &'static str = include_str!("sites.sql");
 
     fn params(&self) -> Columns {
@@ -47,6 +48,7 @@ impl Subject for Site {
 impl Subject for Crew {
     const NAME: &'static str = "crew";
     const INSERT: &'static str = include_str!("insert_crew.sql");
+    const VERSIONS: &'static str = "SELECT count(*) FROM crew WHERE organization_id = $1 AND id = $2";
     const IN_FORCE: &'static str = include_str!("crews.sql");
 
     fn params(&self) -> Columns {
@@ -71,6 +73,7 @@ fn unit_code<U: lapwatch_domain::quantity::Unit>(row: &Row, column: &str) -> Res
 impl Subject for Membrane {
     const NAME: &'static str = "membrane";
     const INSERT: &'static str = include_str!("insert_membrane.sql");
+    const VERSIONS: &'static str = "SELECT count(*) FROM membrane WHERE organization_id = $1 AND id = $2";
     const IN_FORCE: &'static str = include_str!("membranes.sql");
 
     fn params(&self) -> Columns {
@@ -97,6 +100,7 @@ impl Subject for Membrane {
 impl Subject for Lot {
     const NAME: &'static str = "lot";
     const INSERT: &'static str = include_str!("insert_lot.sql");
+    const VERSIONS: &'static str = "SELECT count(*) FROM lot WHERE organization_id = $1 AND id = $2";
     const IN_FORCE: &'static str = include_str!("lots.sql");
 
     fn params(&self) -> Columns {
@@ -115,6 +119,7 @@ impl Subject for Lot {
 impl Subject for Unit {
     const NAME: &'static str = "unit";
     const INSERT: &'static str = include_str!("insert_unit.sql");
+    const VERSIONS: &'static str = "SELECT count(*) FROM unit WHERE organization_id = $1 AND id = $2";
     const IN_FORCE: &'static str = include_str!("units.sql");
 
     fn params(&self) -> Columns {
@@ -152,6 +157,8 @@ impl Subject for CriteriaException {
     const NAME: &'static str = "criteria exception";
     const KIND: &'static str = "criteria_exception";
     const INSERT: &'static str = include_str!("insert_criteria_exception.sql");
+    const VERSIONS: &'static str =
+        "SELECT count(*) FROM criteria_exception WHERE organization_id = $1 AND id = $2";
     const IN_FORCE: &'static str = include_str!("criteria_exceptions.sql");
 
     fn params(&self) -> Columns {

@@ -32,6 +32,20 @@ async fn provoke(code: Code, app: &App, shop: &Shop) -> Reply {
             director.post("/v1/trials", &trial.clone().json()).await.expect(201);
             director.post("/v1/trials", &trial.member("operator", json!("Wren")).json()).await
         }
+        Code::Stale => {
+            let request = director.request(Method::PUT, "/v1/policy").header("If-Match", "\"0-0\"");
+            let policy = director.get("/v1/policy").await.expect(200);
+            Reply::of(request.header("Content-Type", "application/json").body(policy.to_string())).await
+        }
+        Code::KeyReused => {
+            let site = async |name: &str| {
+                let request = director.request(Method::POST, "/v1/sites").header("Idempotency-Key", "k");
+                let body = json!({ "name": name, "time_zone": "UTC" }).to_string();
+                Reply::of(request.header("Content-Type", "application/json").body(body)).await
+            };
+            site("Mole Head").await.expect(201);
+            site("Samphire Wharf").await
+        }
         Code::Settled => {
             let held = director.post("/v1/envelopes", &json!([{}])).await.expect(200);
             let held = held["results"][0]["custody_id"].as_str().expect("an id").to_owned();
