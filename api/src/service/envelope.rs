@@ -233,7 +233,7 @@ pub async fn receive(
         Err(_) => Error::Internal("taking an item in panicked".to_owned()),
     };
     let id = Claim::of(bytes).id;
-    if is_for_later(&why) {
+    if why.is_for_later() {
         return Ok(retry(id));
     }
     let refusal = refusal(why);
@@ -321,7 +321,7 @@ async fn take_all(
                 followup.add(own);
                 one
             }
-            Err(why) if is_for_later(&why) => return Err(why),
+            Err(why) if why.is_for_later() => return Err(why),
             Err(why) => {
                 tenant.undo_since_mark().await?;
                 hold(&tenant, caller, bytes, &refusal(why), now, &mut followup).await?
@@ -430,11 +430,6 @@ async fn take(
     }
     let arrival = item.take_in(tenant, caller, &Arriving::now(bytes, now), followup).await?;
     Ok(Taken::Record(item.id(), arrival))
-}
-
-/// Whether an item that met this is only to be sent again.
-fn is_for_later(error: &Error) -> bool {
-    matches!(error, Error::Storage(error) if error.is_unavailable() || error.is_transient())
 }
 
 /// As what, and why, an item is held that was not accepted because of this.

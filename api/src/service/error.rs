@@ -82,6 +82,11 @@ impl Error {
         Self::Invalid(vec![Finding::new(pointer, code, detail)])
     }
 
+    /// Whether a record that met this is only to be sent again.
+    pub fn is_for_later(&self) -> bool {
+        matches!(self, Self::Storage(error) if error.is_unavailable() || error.is_transient())
+    }
+
     /// Whether repeating the whole transaction can help (a deadlock or a serialization failure).
     pub fn is_transient(&self) -> bool {
         matches!(self, Self::Storage(error) if error.is_transient())

@@ -33,12 +33,14 @@ pub mod shared;
 pub mod shared_decisions;
 pub mod starting;
 pub mod steps;
+mod together;
 pub mod trials;
 pub mod units;
 
 pub use charts::ChartCache;
 pub use error::{Error, Result};
 pub use photos::PhotoKeeper;
+pub use together::Gatherings;
 
 use std::sync::Arc;
 
@@ -63,6 +65,8 @@ pub struct Service {
     pub feed_reads: Arc<Semaphore>,
     /// Where the bytes of photos are.
     pub photos: PhotoKeeper,
+    /// Single records that wait to be stored together.
+    pub gatherings: Gatherings,
 }
 
 impl Service {
@@ -70,7 +74,15 @@ impl Service {
     pub fn new(store: Store, secrets: Secrets, tokens: Tokens, photos: PhotoKeeper) -> Self {
         // Readers of change feeds come in crowds: a quarter of the connections is theirs.
         let feed_reads = Arc::new(Semaphore::new((store.connections() / 4).max(1)));
-        Self { store, secrets, tokens, charts: ChartCache::default(), feed_reads, photos }
+        Self {
+            store,
+            secrets,
+            tokens,
+            charts: ChartCache::default(),
+            feed_reads,
+            photos,
+            gatherings: Gatherings::default(),
+        }
     }
 }
 

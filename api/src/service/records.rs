@@ -10,6 +10,7 @@ use uuid::Uuid;
 use super::configuration::{known, known_if_named};
 use super::followup::Followup;
 use super::reach::Reach;
+use super::together::{self, Sent};
 use super::{Error, Result, Service, derive, open, open_to_read};
 use crate::auth::digest;
 use crate::model::{
@@ -115,11 +116,22 @@ pub trait Event: Record {
     async fn bears_on(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>>;
 }
 
-/// Takes a record in; answers whether it is new.
+/// Takes a record in, with others if others come at the same time; answers whether it is new.
 ///
 /// # Errors
 /// [`Error::Conflict`] when the id was accepted with other content; what [`Event::check`] finds; [`Error::Storage`].
 pub async fn receive<R: Event>(
+    service: &Service,
+    caller: &Principal,
+    bytes: &[u8],
+    record: &R,
+    now: DateTime<Utc>,
+) -> Result<bool> {
+    let sent = Sent { caller: caller.clone(), kind: R::KIND, bytes: bytes.to_vec(), now };
+    together::store(service, sent, || receive_alone(service, caller, bytes, record, now)).await
+}
+
+async fn receive_alone<R: Event>(
     service: &Service,
     caller: &Principal,
     bytes: &[u8],

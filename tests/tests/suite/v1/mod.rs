@@ -27,4 +27,5 @@ mod scheduling;
 mod shared_decisions;
 mod shared_fits;
 mod tags;
+mod together;
 mod trials;
