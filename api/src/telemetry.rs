@@ -23,6 +23,12 @@ pub fn request_id() -> String {
     CURRENT.try_with(Uuid::to_string).unwrap_or_else(|_| Uuid::nil().to_string())
 }
 
+/// What goes on after its request was answered, as a part of that request.
+pub fn carried_on<F: Future>(work: F) -> impl Future<Output = F::Output> {
+    let id = CURRENT.try_with(|id| *id).unwrap_or_else(|_| Uuid::nil());
+    CURRENT.scope(id, work)
+}
+
 /// What is logged unless `RUST_LOG` says otherwise.
 pub const USUAL_LOGS: &str = "info,refinery_core=warn";
 

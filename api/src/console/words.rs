@@ -151,7 +151,13 @@ pub(super) fn measurement(measurement: Measurement) -> &'static str {
     }
 }
 
-pub(super) fn service_kind(kind: ServiceKind) -> &'static str {
+/// Everything that was done in one visit.
+pub(super) fn service_work(work: &[ServiceKind]) -> String {
+    work.iter().map(|work| service_kind(*work)).collect::<Vec<_>>().join(", ")
+}
+
+/// What was done.
+fn service_kind(kind: ServiceKind) -> &'static str {
     match kind {
         ServiceKind::HeaterReplaced => "Heater replaced",
         ServiceKind::NozzleCleaned => "Nozzle cleaned",

@@ -1,5 +1,7 @@
 //! Records that are received: trials, service events, day plans, production spans, decisions.
 
+use std::ops::RangeInclusive;
+
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use lapwatch_domain::acceptance::Specimen;
 use lapwatch_domain::coded_enum;
@@ -52,10 +54,50 @@ coded_enum! {
 }
 
 impl RecordKind {
-    /// The name of the present form of its records, as envelopes give it.
-    pub fn schema(self) -> String {
-        format!("{}/1", self.code())
+    /// The versions of the form of its records that are read; the last is the present one. A member that may be left out
+    /// makes no new version: an older service holds what it does not know and takes it once it does.
+    fn versions(self) -> RangeInclusive<u16> {
+        match self {
+            Self::ServiceEvent => 1..=2,
+            _ => 1..=1,
+        }
     }
+
+    /// The names of the forms of its records that are read, as envelopes give them; the last is the present one.
+    pub fn schemas(self) -> impl Iterator<Item = String> {
+        self.versions().map(move |version| format!("{}/{version}", self.code()))
+    }
+
+    /// The kind of records with a schema, if they are read here.
+    ///
+    /// # Errors
+    /// Why they are not.
+    pub fn of_schema(schema: &str) -> Result<Self, NotRead> {
+        let (code, version) = schema.rsplit_once('/').ok_or(NotRead::Unknown)?;
+        let kind = Self::from_code(code).ok_or(NotRead::Unknown)?;
+        // Only the usual writing of a number: `trial/01` is no schema.
+        let version: u16 =
+            version.parse().ok().filter(|v: &u16| v.to_string() == version).ok_or(NotRead::Unknown)?;
+        let read = kind.versions();
+        if read.contains(&version) {
+            Ok(kind)
+        } else if version < *read.start() {
+            Err(NotRead::Retired(kind))
+        } else {
+            Err(NotRead::Newer(kind))
+        }
+    }
+}
+
+/// Why records of a schema are not read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NotRead {
+    /// No kind of records has it.
+    Unknown,
+    /// It is older than the forms that are read.
+    Retired(RecordKind),
+    /// It is newer than this service.
+    Newer(RecordKind),
 }
 
 /// A record with its id.
@@ -257,6 +299,22 @@ coded_enum! {
     }
 }
 
+impl ServiceKind {
+    /// Whether it normally changes how the unit heats a sheet: a new part in the way of current, air or sheet, or another reading
+    /// of the temperature (common practice, no source). `None` where only those who did it know.
+    pub fn affects_heat(self) -> Option<bool> {
+        match self {
+            Self::HeaterReplaced
+            | Self::NozzleReplaced
+            | Self::SensorCalibrated
+            | Self::BlowerServiced
+            | Self::DriveServiced => Some(true),
+            Self::NozzleCleaned | Self::RollerServiced | Self::CordReplaced | Self::Inspection => Some(false),
+            Self::Other => None,
+        }
+    }
+}
+
 /// Work done on a unit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ServiceEvent {
@@ -266,8 +324,8 @@ pub struct ServiceEvent {
     pub unit_id: Uuid,
     /// When.
     pub performed_at: DateTime<Utc>,
-    /// What was done.
-    pub kind: ServiceKind,
+    /// What was done; at least one thing.
+    pub work: Vec<ServiceKind>,
     /// Whether it changes how the unit heats, so that its histories start again.
     pub affects_heat: bool,
     /// Parts that were replaced.

@@ -1,7 +1,8 @@
 //! Envelopes: many records at once, each kept whatever is wrong with it.
 
-use std::cell::Cell;
-use std::io::{Read, Seek, Write};
+use std::cell::{Cell, RefCell};
+use std::io::{self, Read, Seek, SeekFrom, Write};
+use std::pin::Pin;
 use std::rc::Rc;
 
 use actix_web::dev::Decompress;
@@ -10,16 +11,20 @@ use actix_web::http::header::{CONTENT_TYPE, ContentEncoding};
 use actix_web::web::{Bytes, Json, Payload};
 use actix_web::{HttpRequest, HttpResponse, get, post};
 use futures_util::{Stream, StreamExt, stream};
+use serde::Serialize;
 use tempfile::SpooledTempFile;
+use tokio::sync::{Notify, OwnedSemaphorePermit};
+use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::extract::{Body, Caller, TrialsRead, TrialsWrite, encoding};
-use super::{Context, Reply, Shared};
+use super::{Reply, Shared};
 use crate::config::BODY_LIMIT_BYTES;
 use crate::model::Principal;
-use crate::problem::{Code, Problem};
+use crate::problem::{Code, Problem, ProblemBody};
 use crate::service::envelope as service;
-use crate::view::envelope::{EnvelopeLimits, EnvelopeResults, ItemResult, KnownDigest};
+use crate::telemetry;
+use crate::view::envelope::{EnvelopeLimits, ItemResult, KnownDigest};
 use crate::wire::custody::{DigestQuestion, MOST_DIGESTS};
 use crate::wire::envelope::{Framing, Piece, Splitter};
 use crate::wire::{Page, sentence};
@@ -34,7 +39,8 @@ const MOST_BYTES: u64 = 2 * 1024 * 1024 * 1024;
 const MOST_EXPANSION: u64 = 200;
 /// An envelope may be this long whatever its expansion.
 const ALWAYS_BYTES: u64 = 16 * 1024 * 1024;
-/// Results beyond this many bytes are kept in a file until they are sent.
+/// The answer begins when the envelope has been read to its end, or when this many bytes of results are there. Results
+/// beyond are kept in a file until they are sent.
 const SPOOL_BYTES: usize = 1024 * 1024;
 /// How much of them is sent at a time.
 const BLOCK_BYTES: usize = 64 * 1024;
@@ -43,8 +49,9 @@ const BLOCK_BYTES: usize = 64 * 1024;
 /// Whatever is wrong with an item, its bytes are kept; items that break rules are held (`/v1/custody`) until a person or a
 /// resolving record settles them. The results follow in the order of the items.
 ///
-/// Everything but 200 gives no right to forget an item: what was kept before an envelope broke is told by
-/// `/v1/envelopes/digests`, and sending it again is harmless.
+/// Only its result gives the right to forget an item: what was kept before an envelope broke is told by
+/// `/v1/envelopes/digests`, and sending it again is harmless. The answer to a long envelope begins before all of it has come; if it
+/// then turns out that it cannot be read to its end, the last line, or the member `problem`, says why.
 #[utoipa::path(
     tag = "custody", security(("bearer" = ["trials:write"])),
     request_body(description = "The items.", content(
@@ -68,16 +75,44 @@ async fn send_envelope(
         let detail = "This `Content-Encoding` is not read here; send `gzip`, `zstd` or none.";
         Problem::new(Code::UnsupportedMediaType, detail)
     })?;
-    let _place = context.envelopes.try_acquire().map_err(|_| {
+    let place = context.envelopes.clone().try_acquire_owned().map_err(|_| {
         Problem::new(
             Code::Unavailable,
             "Many envelopes are being read. Send this one again after a short wait.",
         )
     })?;
-    let minimal = prefers_minimal(&request);
-    let mut results = Results::new(framing, minimal);
-    receive(&context, &caller, (framing, encoding), payload, &mut results).await?;
-    results.reply()
+    let results = Results::new(framing, prefers_minimal(&request));
+    let mut answer = HttpResponse::Ok();
+    answer.content_type(match framing {
+        Framing::Array => "application/json",
+        Framing::Lines => "application/x-ndjson",
+    });
+    if results.minimal {
+        answer.insert_header(("Preference-Applied", "return=minimal"));
+    }
+    let answer = answer.streaming(outgoing(Rc::clone(&results.outgoing)));
+    let mut reading = Reading::new(&context, &caller, (payload, encoding), results, place);
+    if reading.read(Some(SPOOL_BYTES as u64)).await? {
+        reading.results.close(None)?;
+    } else {
+        // The sender may well send everything before it reads anything: the rest is read whether it hears of it or not.
+        actix_web::rt::spawn(telemetry::carried_on(async move {
+            let problem = reading.read(None).await.err();
+            // It was logged; the answer ends without its end.
+            reading.results.close(problem.as_ref()).ok();
+        }));
+    }
+    Ok(answer)
+}
+
+/// What became of the items of an envelope, in its order.
+#[derive(Debug, Serialize, ToSchema)]
+struct EnvelopeResults {
+    /// One for each item that was read.
+    results: Vec<ItemResult>,
+    /// Why no more could be read, after the answer had begun: what has no result is the sender's still.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    problem: Option<ProblemBody>,
 }
 
 /// How the items are written, by the type of the body.
@@ -101,76 +136,108 @@ fn prefers_minimal(request: &HttpRequest) -> bool {
     preferences.flat_map(|list| list.split(',')).any(|one| one.trim().eq_ignore_ascii_case("return=minimal"))
 }
 
-/// Reads an envelope to its end, item by item: each is kept before the next is read.
-async fn receive(
-    context: &Context,
-    caller: &Principal,
-    (framing, encoding): (Framing, ContentEncoding),
-    payload: Payload,
-    results: &mut Results,
-) -> Result<(), Problem> {
-    let mut splitter = Splitter::new(framing, ITEM_LIMIT_BYTES);
-    let travelled = Rc::new(Cell::new(0));
-    let mut body = Decompress::new(counted(payload, Rc::clone(&travelled)), encoding);
-    let (mut pieces, mut bytes) = (Vec::new(), 0);
-    while let Some(chunk) = body.next().await {
-        let chunk = chunk.map_err(|error| {
-            Problem::new(Code::BadRequest, format!("The body could not be read: {error}. Send it again."))
-        })?;
-        bytes += chunk.len() as u64;
-        let found = splitter.take(&chunk, &mut pieces);
-        handle(context, caller, &mut pieces, results).await?;
-        found.map_err(|broken| broken_envelope(&broken))?;
-        if bytes > MOST_BYTES || bytes > ALWAYS_BYTES.max(MOST_EXPANSION * travelled.get()) {
+/// The bytes of a body as they were before they were compressed.
+type Decompressed = Decompress<Pin<Box<dyn Stream<Item = Result<Bytes, PayloadError>>>>>;
+
+/// An envelope that is being read, item by item: each is kept before the next is read.
+struct Reading {
+    context: Shared,
+    caller: Principal,
+    body: Decompressed,
+    /// How many bytes have travelled, and how many they are decompressed.
+    travelled: Rc<Cell<u64>>,
+    bytes: u64,
+    splitter: Splitter,
+    pieces: Vec<Piece>,
+    results: Results,
+    _place: OwnedSemaphorePermit,
+}
+
+impl Reading {
+    fn new(
+        context: &Shared,
+        caller: &Principal,
+        (payload, encoding): (Payload, ContentEncoding),
+        results: Results,
+        place: OwnedSemaphorePermit,
+    ) -> Self {
+        let travelled = Rc::new(Cell::new(0));
+        let counted: Pin<Box<dyn Stream<Item = _>>> = Box::pin(counted(payload, Rc::clone(&travelled)));
+        Self {
+            context: context.clone(),
+            caller: caller.clone(),
+            body: Decompress::new(counted, encoding),
+            travelled,
+            bytes: 0,
+            splitter: Splitter::new(results.framing, ITEM_LIMIT_BYTES),
+            pieces: Vec::new(),
+            results,
+            _place: place,
+        }
+    }
+
+    /// Reads on: to the end, or until there are so many bytes of results. Answers whether it is the end.
+    async fn read(&mut self, results: Option<u64>) -> Result<bool, Problem> {
+        while let Some(chunk) = self.body.next().await {
+            let chunk = chunk.map_err(|error| {
+                Problem::new(Code::BadRequest, format!("The body could not be read: {error}. Send it again."))
+            })?;
+            self.bytes += chunk.len() as u64;
+            let found = self.splitter.take(&chunk, &mut self.pieces);
+            self.handle().await?;
+            found.map_err(|broken| broken_envelope(&broken))?;
+            if self.bytes > MOST_BYTES || self.bytes > ALWAYS_BYTES.max(MOST_EXPANSION * self.travelled.get())
+            {
+                let detail = format!(
+                    "An envelope takes at most {MOST_BYTES} bytes, and at most {MOST_EXPANSION} times what travelled. The \
+                     items before are kept; ask `/v1/envelopes/digests` which, and send the others in smaller envelopes."
+                );
+                return Err(Problem::new(Code::TooLarge, detail));
+            }
+            if results.is_some_and(|most| self.results.outgoing.written.get() > most) {
+                return Ok(false);
+            }
+        }
+        let end = self.splitter.end(&mut self.pieces);
+        self.handle().await?;
+        end.map(|()| true).map_err(|broken| broken_envelope(&broken))
+    }
+
+    /// Receives what was found, and adds the results in its order.
+    async fn handle(&mut self) -> Result<(), Problem> {
+        let results = &mut self.results;
+        let room = usize::try_from(MOST_ITEMS - results.count).unwrap_or(usize::MAX);
+        let beyond = self.pieces.len() > room;
+        self.pieces.truncate(room);
+        let items: Vec<&[u8]> = self.pieces.iter().filter_map(Piece::bytes).collect();
+        let now = self.context.clock.now();
+        let handled = service::receive_all(&self.context.service, &self.caller, &items, now).await?;
+        let mut handled = handled.iter();
+        for piece in &self.pieces {
+            let (index, minimal) = (results.count, results.minimal);
+            let result = match piece {
+                Piece::TooLarge { bytes } => {
+                    Some(ItemResult::too_large(index, *bytes, ITEM_LIMIT_BYTES, minimal))
+                }
+                Piece::Item(_) => handled.next().map(|handled| ItemResult::of(index, handled, minimal)),
+            };
+            result.map_or(Ok(()), |result| results.add(&result))?;
+        }
+        self.pieces.clear();
+        if beyond {
             let detail = format!(
-                "An envelope takes at most {MOST_BYTES} bytes, and at most {MOST_EXPANSION} times what travelled. The items \
-                 before are kept; ask `/v1/envelopes/digests` which, and send the others in smaller envelopes."
+                "An envelope takes at most {MOST_ITEMS} items. Those before are kept; send the rest in another."
             );
             return Err(Problem::new(Code::TooLarge, detail));
         }
+        Ok(())
     }
-    let end = splitter.end(&mut pieces);
-    handle(context, caller, &mut pieces, results).await?;
-    end.map_err(|broken| broken_envelope(&broken))
 }
 
 fn broken_envelope(broken: &crate::wire::envelope::Broken) -> Problem {
     let what = sentence(broken);
     let detail = format!("{what} The items before are kept; mend the envelope and send it again.");
     Problem::new(Code::MalformedJson, detail)
-}
-
-/// Receives what was found, and adds the results in its order.
-async fn handle(
-    context: &Context,
-    caller: &Principal,
-    pieces: &mut Vec<Piece>,
-    results: &mut Results,
-) -> Result<(), Problem> {
-    let room = usize::try_from(MOST_ITEMS - results.count).unwrap_or(usize::MAX);
-    let beyond = pieces.len() > room;
-    pieces.truncate(room);
-    let items: Vec<&[u8]> = pieces.iter().filter_map(Piece::bytes).collect();
-    let handled = service::receive_all(&context.service, caller, &items, context.clock.now()).await?;
-    let mut handled = handled.iter();
-    for piece in pieces.iter() {
-        let (index, minimal) = (results.count, results.minimal);
-        let result = match piece {
-            Piece::TooLarge { bytes } => {
-                Some(ItemResult::too_large(index, *bytes, ITEM_LIMIT_BYTES, minimal))
-            }
-            Piece::Item(_) => handled.next().map(|handled| ItemResult::of(index, handled, minimal)),
-        };
-        result.map_or(Ok(()), |result| results.add(&result))?;
-    }
-    pieces.clear();
-    if beyond {
-        let detail = format!(
-            "An envelope takes at most {MOST_ITEMS} items. Those before are kept; send the rest in another."
-        );
-        return Err(Problem::new(Code::TooLarge, detail));
-    }
-    Ok(())
 }
 
 /// The body, with its length as it travels.
@@ -184,18 +251,71 @@ fn counted(
     })
 }
 
-/// Results on their way out. Few are kept in memory, many in a file: a client may well send everything before it reads
-/// anything.
+/// Bytes that are written at one end and sent at the other, each at its own speed: few are kept in memory, many in a file.
+struct Outgoing {
+    spool: RefCell<SpooledTempFile>,
+    written: Cell<u64>,
+    ended: Cell<bool>,
+    more: Notify,
+}
+
+impl Outgoing {
+    fn write(&self, bytes: &[u8]) -> io::Result<()> {
+        let mut spool = self.spool.borrow_mut();
+        spool.seek(SeekFrom::Start(self.written.get()))?;
+        spool.write_all(bytes)?;
+        self.written.set(self.written.get() + bytes.len() as u64);
+        self.more.notify_one();
+        Ok(())
+    }
+
+    fn end(&self) {
+        self.ended.set(true);
+        self.more.notify_one();
+    }
+
+    /// The bytes behind a place, as many as go at a time, once there are some; `None` behind the end.
+    async fn behind(&self, place: u64) -> Option<io::Result<Bytes>> {
+        while place == self.written.get() {
+            if self.ended.get() {
+                return None;
+            }
+            self.more.notified().await;
+        }
+        let room =
+            usize::try_from(self.written.get() - place).map_or(BLOCK_BYTES, |bytes| bytes.min(BLOCK_BYTES));
+        let mut block = vec![0; room];
+        let mut spool = self.spool.borrow_mut();
+        let read = spool.seek(SeekFrom::Start(place)).and_then(|_| spool.read_exact(&mut block));
+        Some(read.map(|()| Bytes::from(block)))
+    }
+}
+
+fn outgoing(from: Rc<Outgoing>) -> impl Stream<Item = io::Result<Bytes>> {
+    stream::unfold((from, 0), |(from, place)| async move {
+        let block = from.behind(place).await?;
+        let length = block.as_ref().map_or(0, |block| block.len() as u64);
+        Some((block, (from, place + length)))
+    })
+}
+
+/// The results of an envelope, as they are written.
 struct Results {
     framing: Framing,
     minimal: bool,
     count: u64,
-    spool: SpooledTempFile,
+    outgoing: Rc<Outgoing>,
 }
 
 impl Results {
     fn new(framing: Framing, minimal: bool) -> Self {
-        Self { framing, minimal, count: 0, spool: SpooledTempFile::new(SPOOL_BYTES) }
+        let outgoing = Outgoing {
+            spool: RefCell::new(SpooledTempFile::new(SPOOL_BYTES)),
+            written: Cell::new(0),
+            ended: Cell::new(false),
+            more: Notify::new(),
+        };
+        Self { framing, minimal, count: 0, outgoing: Rc::new(outgoing) }
     }
 
     fn add(&mut self, result: &ItemResult) -> Result<(), Problem> {
@@ -213,34 +333,29 @@ impl Results {
         Ok(())
     }
 
-    fn write(&mut self, bytes: &[u8]) -> Result<(), Problem> {
-        self.spool.write_all(bytes).map_err(|error| fault(&error))
+    /// Writes what comes behind the last result, and why there are no more.
+    fn close(&mut self, problem: Option<&Problem>) -> Result<(), Problem> {
+        let problem = problem.map(|problem| serde_json::to_string(&problem.body())).transpose();
+        let problem = problem.map_err(|error| fault(&error))?;
+        let end = match (self.framing, problem) {
+            (Framing::Lines, None) => String::new(),
+            (Framing::Lines, Some(problem)) => format!("{{\"problem\":{problem}}}\n"),
+            (Framing::Array, None) if self.count == 0 => "{\"results\":[]}".to_owned(),
+            (Framing::Array, None) => "]}".to_owned(),
+            (Framing::Array, Some(problem)) => format!("],\"problem\":{problem}}}"),
+        };
+        self.write(end.as_bytes())
     }
 
-    fn reply(mut self) -> Reply<HttpResponse> {
-        if self.framing == Framing::Array {
-            self.write(if self.count == 0 { b"{\"results\":[]}" } else { b"]}" })?;
-        }
-        self.spool.rewind().map_err(|error| fault(&error))?;
-        let mut reply = HttpResponse::Ok();
-        reply.content_type(match self.framing {
-            Framing::Array => "application/json",
-            Framing::Lines => "application/x-ndjson",
-        });
-        if self.minimal {
-            reply.insert_header(("Preference-Applied", "return=minimal"));
-        }
-        Ok(reply.streaming(stream::unfold(self.spool, |mut spool| async move {
-            let mut block = vec![0; BLOCK_BYTES];
-            match spool.read(&mut block) {
-                Ok(0) => None,
-                Ok(length) => {
-                    block.truncate(length);
-                    Some((Ok(Bytes::from(block)), spool))
-                }
-                Err(error) => Some((Err(error), spool)),
-            }
-        })))
+    fn write(&self, bytes: &[u8]) -> Result<(), Problem> {
+        self.outgoing.write(bytes).map_err(|error| fault(&error))
+    }
+}
+
+impl Drop for Results {
+    /// However it came about, nothing more is written.
+    fn drop(&mut self) {
+        self.outgoing.end();
     }
 }
 

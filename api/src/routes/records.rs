@@ -16,7 +16,8 @@ use super::{Reply, Shared};
 use crate::problem::Problem;
 use crate::service::records as service;
 use crate::wire::Page;
-use crate::wire::records::{DayPlan, Decision, ProductionSpan, RecordForm, ServiceEvent};
+use crate::wire::records::{DayPlan, Decision, ProductionSpan, RecordForm};
+use crate::wire::service::{SentServiceEvent, ServiceEvent};
 
 /// Reads a record, takes it in and shows it: 201 when it is new, 200 when it had been accepted before.
 pub(super) async fn take_in<F, S>(
@@ -25,12 +26,12 @@ pub(super) async fn take_in<F, S>(
     body: &Body,
 ) -> Reply<impl Responder + use<F, S>>
 where
-    F: RecordForm + serde::de::DeserializeOwned + serde::Serialize + 'static,
+    F: RecordForm + serde::Serialize + 'static,
     F::Record: service::Event,
     S: Needs,
 {
     let now = context.clock.now();
-    let record = body.json::<F>()?.read(now).map_err(Problem::invalid)?;
+    let record = body.read(F::parse)?.read(now).map_err(Problem::invalid)?;
     let new = service::receive(&context.service, caller, &body.0, &record, now).await?;
     let status = if new { StatusCode::CREATED } else { StatusCode::OK };
     Ok((Json(F::show(&record)), status))
@@ -38,7 +39,7 @@ where
 
 /// Takes a service event in. Work that affects heat starts the unit's histories again.
 #[utoipa::path(
-    tag = "records", security(("bearer" = ["units:write"])), request_body = ServiceEvent,
+    tag = "records", security(("bearer" = ["units:write"])), request_body = inline(SentServiceEvent),
     responses(
         (status = 201, description = "Accepted.", body = ServiceEvent),
         (status = 200, description = "It had been accepted before.", body = ServiceEvent),
@@ -50,7 +51,7 @@ async fn send_service_event(
     context: Shared,
     body: Body,
 ) -> Reply<impl Responder> {
-    take_in::<ServiceEvent, _>(&caller, &context, &body).await
+    take_in::<SentServiceEvent, _>(&caller, &context, &body).await
 }
 
 /// Which records of a unit to list.

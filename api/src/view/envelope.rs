@@ -136,13 +136,6 @@ impl From<&Reason> for ItemReason {
     }
 }
 
-/// What became of the items of an envelope, in its order.
-#[derive(Debug, Serialize, ToSchema)]
-pub struct EnvelopeResults {
-    /// One for each item.
-    pub results: Vec<ItemResult>,
-}
-
 /// Which of some items the service has.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct KnownDigest {
@@ -186,6 +179,6 @@ pub struct EnvelopeLimits {
 impl EnvelopeLimits {
     /// The schemas of all kinds of records.
     pub fn schemas() -> Vec<String> {
-        RecordKind::ALL.iter().map(|kind| kind.schema()).collect()
+        RecordKind::ALL.iter().flat_map(|kind| kind.schemas()).collect()
     }
 }

@@ -12,7 +12,7 @@ use super::fleet::Onset;
 use super::{apart, on, ratio};
 use crate::service::units;
 use crate::wire::Measurement;
-use crate::wire::records::{RecordForm, ServiceEvent};
+use crate::wire::service::ServiceEvent;
 
 /// The history of a unit.
 #[derive(Debug, Serialize, ToSchema)]

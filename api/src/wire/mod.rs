@@ -20,6 +20,7 @@ pub mod records;
 pub mod retraction;
 mod same;
 pub mod scheduling;
+pub mod service;
 pub mod shared;
 pub mod sheet;
 pub mod starting;

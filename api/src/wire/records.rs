@@ -1,19 +1,28 @@
-//! Service events, day plans, production spans and decisions.
+//! Day plans, production spans and decisions; what the forms of all records have in common.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use lapwatch_domain::quantity::{LengthUnit, SpeedUnit, TemperatureUnit};
 use lapwatch_domain::standing::{DecisionKind, FlagKind, SeriesKey};
+use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::{Measurement, Reader, Text};
+use super::{JsonError, Measurement, Reader, Text, parse};
 use crate::model::{self, Finding, RecordKind};
 
 /// A JSON form of a kind of record.
-pub trait RecordForm: Sized {
+pub trait RecordForm: Sized + DeserializeOwned {
     /// What it stands for.
     type Record;
+
+    /// The form in these bytes.
+    ///
+    /// # Errors
+    /// Where they are not of the form.
+    fn parse(bytes: &[u8]) -> Result<Self, JsonError> {
+        parse(bytes)
+    }
 
     /// The record.
     ///
@@ -23,75 +32,6 @@ pub trait RecordForm: Sized {
 
     /// The form of a record.
     fn show(record: &Self::Record) -> Self;
-}
-
-/// Work done on a unit. Work that changes how the unit heats starts its histories again.
-#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct ServiceEvent {
-    /// Always `service_event/1` for this form; needed in envelopes only.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(example = "service_event/1")]
-    pub schema: Option<String>,
-    /// Id, made by the client.
-    pub id: Uuid,
-    /// The unit.
-    pub unit_id: Uuid,
-    /// When.
-    pub performed_at: DateTime<Utc>,
-    /// `heater_replaced`, `nozzle_cleaned`, `nozzle_replaced`, `sensor_calibrated`, `blower_serviced`,
-    /// `drive_serviced`, `roller_serviced`, `cord_replaced`, `inspection` or `other`.
-    #[schema(example = "heater_replaced")]
-    pub kind: String,
-    /// Whether it changes how the unit heats.
-    pub affects_heat: bool,
-    /// Parts that were replaced.
-    #[serde(default)]
-    #[schema(value_type = Vec<Text>, max_items = 50)]
-    pub parts: Vec<Text>,
-    /// Who did it.
-    #[schema(value_type = Option<Text>)]
-    pub performed_by: Option<Text>,
-    /// Remarks.
-    #[schema(value_type = Option<Text>)]
-    pub remarks: Option<Text>,
-}
-
-impl RecordForm for ServiceEvent {
-    type Record = model::ServiceEvent;
-
-    fn read(self, _now: DateTime<Utc>) -> Result<model::ServiceEvent, Vec<Finding>> {
-        let mut reader = Reader::default();
-        reader.schema(self.schema.as_deref(), RecordKind::ServiceEvent);
-        let kind = reader.coded("/kind", &self.kind);
-        reader.time("/performed_at", self.performed_at);
-        reader.require(self.parts.len() <= 50, "/parts", "wrong_count", "Name at most 50 parts.");
-        let event = kind.map(|kind| model::ServiceEvent {
-            id: self.id,
-            unit_id: self.unit_id,
-            performed_at: self.performed_at,
-            kind,
-            affects_heat: self.affects_heat,
-            parts: self.parts.into_iter().map(|part| part.0).collect(),
-            performed_by: self.performed_by.map(|text| text.0),
-            remarks: self.remarks.map(|text| text.0),
-        });
-        reader.findings.into_result(event)
-    }
-
-    fn show(event: &model::ServiceEvent) -> Self {
-        Self {
-            schema: None,
-            id: event.id,
-            unit_id: event.unit_id,
-            performed_at: event.performed_at,
-            kind: event.kind.code().to_owned(),
-            affects_heat: event.affects_heat,
-            parts: event.parts.iter().cloned().map(Text).collect(),
-            performed_by: event.performed_by.clone().map(Text),
-            remarks: event.remarks.clone().map(Text),
-        }
-    }
 }
 
 /// What a crew means to do on a day. Of several plans for one day the one written last counts.
@@ -325,8 +265,8 @@ impl RecordForm for Decision {
 impl Reader {
     /// The schema that a record names, if it names one, is that of its kind.
     pub(super) fn schema(&mut self, given: Option<&str>, kind: RecordKind) {
-        let own = kind.schema();
-        let detail = format!("This operation takes the schema `{own}`.");
-        self.require(given.is_none_or(|given| given == own), "/schema", "schema_unknown", &detail);
+        let known = given.is_none_or(|given| kind.schemas().any(|own| given == own));
+        let own = kind.schemas().map(|own| format!("`{own}`")).collect::<Vec<_>>().join(" or ");
+        self.require(known, "/schema", "schema_unknown", &format!("This operation takes the schema {own}."));
     }
 }

@@ -75,7 +75,7 @@ impl TrialLine {
 #[derive(Debug)]
 pub(super) struct ServiceRow {
     pub(super) at: When,
-    pub(super) kind: &'static str,
+    pub(super) kind: String,
     pub(super) restarts: bool,
     pub(super) details: String,
 }
@@ -87,7 +87,7 @@ impl ServiceRow {
         let details: Vec<String> = [parts, by, event.remarks.clone()].into_iter().flatten().collect();
         Self {
             at: local.time(event.performed_at),
-            kind: words::service_kind(event.kind),
+            kind: words::service_work(&event.work),
             restarts: event.affects_heat,
             details: details.join(" · "),
         }

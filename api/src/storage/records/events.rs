@@ -9,21 +9,23 @@ use tokio_postgres::types::ToSql;
 use uuid::Uuid;
 
 use crate::model::{DayPlan, Decision, Principal, ProductionSpan, ServiceEvent};
-use crate::storage::access::coded;
+use crate::storage::access::{coded, decode};
 use crate::storage::si::{Stored, optional};
 use crate::storage::{Result, Tenant};
 
 /// Adds a service event.
 pub async fn insert_service_event(tenant: &Tenant<'_>, event: &ServiceEvent) -> Result<()> {
-    let params: [&(dyn ToSql + Sync); 8] = [
+    let work: Vec<&str> = event.work.iter().map(|work| work.code()).collect();
+    let params: [&(dyn ToSql + Sync); 9] = [
         &event.id,
         &event.unit_id,
         &event.performed_at,
-        &event.kind.code(),
+        &work.first(),
         &event.affects_heat,
         &event.parts,
         &event.performed_by,
         &event.remarks,
+        &work,
     ];
     tenant.execute(include_str!("insert_service_event.sql"), &params).await?;
     Ok(())
@@ -43,7 +45,7 @@ fn event_from(row: &Row) -> Result<ServiceEvent> {
         id: row.get("id"),
         unit_id: row.get("unit_id"),
         performed_at: row.get("performed_at"),
-        kind: coded(row, "kind")?,
+        work: row.get::<_, Vec<&str>>("work").into_iter().map(decode).collect::<Result<_>>()?,
         affects_heat: row.get("affects_heat"),
         parts: row.get("parts"),
         performed_by: row.get("performed_by"),

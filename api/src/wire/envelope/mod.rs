@@ -13,11 +13,12 @@ pub use split::{Broken, Framing, Piece, Splitter};
 use super::day::{DayEvent, SeamCheck};
 use super::photo::Photo;
 use super::readings::SecondReading;
-use super::records::{DayPlan, Decision, ProductionSpan, RecordForm, ServiceEvent};
+use super::records::{DayPlan, Decision, ProductionSpan, RecordForm};
 use super::retraction::Retraction;
+use super::service::SentServiceEvent;
 use super::shared::SharedDecision;
 use super::{JsonError, parse, trial};
-use crate::model::{self, Finding, RecordKind};
+use crate::model::{self, Finding, NotRead, RecordKind};
 
 /// A record of any kind.
 #[derive(Debug)]
@@ -85,10 +86,10 @@ impl Item {
     /// What is wrong with it, with pointers.
     pub fn read(bytes: &[u8], now: DateTime<Utc>) -> Result<Self, Vec<Finding>> {
         let schema = Claim::of(bytes).schema;
-        let kind = RecordKind::ALL.iter().copied().find(|kind| schema.as_deref() == Some(&kind.schema()));
-        match kind {
-            Some(kind) => Self::of_kind(kind, bytes, now),
-            None => Err(vec![no_kind(bytes, schema.as_deref())]),
+        match schema.as_deref().map(RecordKind::of_schema) {
+            Some(Ok(kind)) => Self::of_kind(kind, bytes, now),
+            Some(Err(why)) => Err(vec![no_kind(bytes, schema.as_deref(), why)]),
+            None => Err(vec![no_kind(bytes, None, NotRead::Unknown)]),
         }
     }
 
@@ -99,7 +100,10 @@ impl Item {
     pub fn of_kind(kind: RecordKind, bytes: &[u8], now: DateTime<Utc>) -> Result<Self, Vec<Finding>> {
         Ok(match kind {
             RecordKind::Trial => Self::Trial(Box::new(form::<trial::Trial>(bytes)?.read()?)),
-            RecordKind::ServiceEvent => Self::ServiceEvent(form::<ServiceEvent>(bytes)?.read(now)?),
+            RecordKind::ServiceEvent => {
+                let form = SentServiceEvent::parse(bytes).map_err(|error| vec![finding(error)])?;
+                Self::ServiceEvent(form.read(now)?)
+            }
             RecordKind::DayPlan => Self::DayPlan(form::<DayPlan>(bytes)?.read(now)?),
             RecordKind::ProductionSpan => Self::ProductionSpan(form::<ProductionSpan>(bytes)?.read(now)?),
             RecordKind::Decision => Self::Decision(form::<Decision>(bytes)?.read(now)?),
@@ -131,17 +135,37 @@ fn finding(error: JsonError) -> Finding {
 }
 
 /// What is wrong with an item that is none of the kinds.
-fn no_kind(bytes: &[u8], schema: Option<&str>) -> Finding {
+fn no_kind(bytes: &[u8], schema: Option<&str>, why: NotRead) -> Finding {
     if let Err(findings) = form::<Value>(bytes)
         && let Some(finding) = findings.into_iter().next()
     {
         return finding;
     }
-    let known =
-        RecordKind::ALL.iter().map(|kind| format!("`{}`", kind.schema())).collect::<Vec<_>>().join(", ");
-    let detail = match schema {
-        Some(schema) => format!("`{schema}` is not known here; send one of {known}."),
-        None => format!("An item says what it is by its member `schema`: one of {known}."),
+    let listed = |schemas: &mut dyn Iterator<Item = String>| {
+        schemas.map(|schema| format!("`{schema}`")).collect::<Vec<_>>().join(", ")
     };
-    Finding::new("/schema", "schema_unknown", detail)
+    let known = listed(&mut RecordKind::ALL.iter().flat_map(|kind| kind.schemas()));
+    let schema = schema.map(|schema| format!("`{schema}`"));
+    let (code, detail) = match (schema, why) {
+        (Some(schema), NotRead::Newer(kind)) => {
+            let known = listed(&mut kind.schemas());
+            let detail = format!(
+                "{schema} is newer than this service, which reads {known}. It is taken once that is."
+            );
+            ("schema_unknown", detail)
+        }
+        (Some(schema), NotRead::Retired(kind)) => {
+            let known = listed(&mut kind.schemas());
+            let detail =
+                format!("{schema} is not read any more; bring the client up to date: it sends {known} then.");
+            ("schema_retired", detail)
+        }
+        (Some(schema), NotRead::Unknown) => {
+            ("schema_unknown", format!("{schema} is not known here; send one of {known}."))
+        }
+        (None, _) => {
+            ("schema_unknown", format!("An item says what it is by its member `schema`: one of {known}."))
+        }
+    };
+    Finding::new("/schema", code, detail)
 }

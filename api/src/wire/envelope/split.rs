@@ -123,7 +123,7 @@ impl Splitter {
     ///
     /// # Errors
     /// [`Broken::Unclosed`] or [`Broken::NoArray`] for an array without its end.
-    pub fn end(mut self, pieces: &mut Vec<Piece>) -> Result<(), Broken> {
+    pub fn end(&mut self, pieces: &mut Vec<Piece>) -> Result<(), Broken> {
         match (self.framing, self.place) {
             (Framing::Lines, _) => {
                 self.close(pieces);

@@ -51,7 +51,7 @@ impl OpenTrial {
     /// # Errors
     /// Every broken rule with its pointer.
     pub fn read(mut self) -> Result<model::OpenTrial, Vec<Finding>> {
-        if self.trial.schema != RecordKind::OpenTrial.schema() {
+        if RecordKind::of_schema(&self.trial.schema) != Ok(RecordKind::OpenTrial) {
             let detail = "This operation takes the beginnings of trials, of the schema `open_trial/1`.";
             return Err(vec![Finding::new("/schema", "schema_unknown", detail)]);
         }

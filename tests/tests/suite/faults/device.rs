@@ -174,7 +174,7 @@ fn own_operation(item: &[u8]) -> Option<&'static str> {
     let record: Value = serde_json::from_slice(item).ok()?;
     Some(match record["schema"].as_str()? {
         "trial/1" => "trials",
-        "service_event/1" => "service-events",
+        "service_event/1" | "service_event/2" => "service-events",
         "day_plan/1" => "day-plans",
         "production_span/1" => "production-spans",
         "decision/1" => "decisions",

@@ -26,11 +26,22 @@ pub(super) struct Skew {
     pub(super) known: bool,
 }
 
+/// What kind of device it is.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Make {
+    pub(super) skew: Skew,
+    /// Whether its app is of the newer version.
+    pub(super) newer: bool,
+}
+
 /// The load of one device.
-pub(super) fn load(shop: &Shop, now: DateTime<Utc>, days: i64, skew: Skew, random: &mut StdRng) -> Load {
+pub(super) fn load(shop: &Shop, now: DateTime<Utc>, days: i64, device: Make, random: &mut StdRng) -> Load {
     let mut season = season(shop, now, days, random);
     for record in &mut season {
-        shift(record, skew);
+        shift(record, device.skew);
+        if device.newer {
+            renew(record);
+        }
     }
     let mut items: Vec<Vec<u8>> = season.iter().map(|record| record.to_string().into_bytes()).collect();
     // Near each other out of order, and some from long ago.
@@ -53,6 +64,18 @@ pub(super) fn load(shop: &Shop, now: DateTime<Utc>, days: i64, skew: Skew, rando
         items.insert(random.random_range(0..=items.len()), poison);
     }
     Load { season, items }
+}
+
+/// A record as a newer client writes it.
+fn renew(record: &mut Value) {
+    if record["schema"] == "service_event/1"
+        && let Some(members) = record.as_object_mut()
+    {
+        members.insert("schema".to_owned(), json!("service_event/2"));
+        let kind = members.remove("kind");
+        members.insert("work".to_owned(), json!([kind, "nozzle_cleaned"]));
+        members.remove("affects_heat");
+    }
 }
 
 /// Moves what the device's clock wrote.
@@ -106,6 +129,7 @@ fn poison(shop: &Shop, season: &[Value], random: &mut StdRng) -> Vec<Vec<u8>> {
     };
     let mut poison: Vec<Vec<u8>> = vec![
         with("trial/1", "schema", json!("trial/99")).into_bytes(),
+        with("trial/1", "schema", json!("trial/0")).into_bytes(),
         with("trial/1", "purpose", json!("for fun")).into_bytes(),
         with("trial/1", "unit_id", json!(Uuid::from_u128(1))).into_bytes(),
         with("trial/1", "not_a_member", json!(1)).into_bytes(),

@@ -33,7 +33,7 @@ use uuid::Uuid;
 
 use device::Met;
 use ground::Ground;
-use load::{Load, Skew, load};
+use load::{Load, Make, Skew, load};
 use network::Line;
 
 use crate::season::derived;
@@ -146,7 +146,8 @@ async fn devices(
         let token = added["access_token"].as_str().expect("a token").to_owned();
         let hours = if number % 3 == 0 { 0 } else { random.random_range(-80..80) };
         let skew = Skew { ahead: TimeDelta::hours(hours), known: number % 2 == 0 };
-        devices.push(Device { shop, token, load: load(&shop, now, scale.days, skew, random) });
+        let make = Make { skew, newer: number % 2 == 1 };
+        devices.push(Device { shop, token, load: load(&shop, now, scale.days, make, random) });
     }
     devices
 }

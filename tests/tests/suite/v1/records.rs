@@ -41,10 +41,14 @@ async fn a_record_is_taken_in_once() {
     let director = app.director();
     let shop = Shop::open(&director).await;
     for (path, record) in one_of_each(&shop, &app) {
-        assert_eq!(director.post(path, &record).await.expect(201), record, "{path}");
+        let mut shown = record.clone();
+        if let Some(kind) = record.get("kind") {
+            shown["work"] = json!([kind]);
+        }
+        assert_eq!(director.post(path, &record).await.expect(201), shown, "{path}");
         let reencoded = serde_json::to_string_pretty(&record).unwrap();
-        assert_eq!(director.post_text(path, reencoded).await.expect(200), record, "{path}");
-        assert_eq!(director.get(path).await.expect(200)["items"], json!([record]), "{path}");
+        assert_eq!(director.post_text(path, reencoded).await.expect(200), shown, "{path}");
+        assert_eq!(director.get(path).await.expect(200)["items"], json!([shown]), "{path}");
         let mut other = record.clone();
         let member = if path == "/v1/day-plans" {
             "reason"
@@ -55,11 +59,7 @@ async fn a_record_is_taken_in_once() {
         };
         other[member] = json!("something else");
         director.post(path, &other).await.problem(409, "conflict");
-        assert_eq!(
-            director.get(path).await.expect(200)["items"],
-            json!([record]),
-            "{path}: the first stands"
-        );
+        assert_eq!(director.get(path).await.expect(200)["items"], json!([shown]), "{path}: the first stands");
     }
 }
 
@@ -145,4 +145,80 @@ async fn service_that_affects_heat_starts_the_history_again() {
     }
     let history = app.director().get(&format!("/v1/units/{}/history", shop.unit)).await.expect(200);
     assert_eq!(history["service_events"].as_array().unwrap().len(), 2);
+}
+
+/// A visit in the form of newer clients: several things at once, and the service knows which of them change how the unit heats.
+#[tokio::test]
+async fn a_visit_may_do_several_things() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let visit = |work: Value, affects_heat: Value| {
+        let mut visit = json!({
+            "schema": "service_event/2", "id": Uuid::now_v7(), "unit_id": shop.unit, "performed_at": app.now(), "work": work,
+            "parts": ["heating element"],
+        });
+        if !affects_heat.is_null() {
+            visit["affects_heat"] = affects_heat;
+        }
+        visit
+    };
+    for (work, said, affects) in [
+        (json!(["nozzle_cleaned", "heater_replaced"]), json!(null), true),
+        (json!(["inspection", "cord_replaced"]), json!(null), false),
+        (json!(["nozzle_cleaned"]), json!(true), true),
+        (json!(["drive_serviced"]), json!(false), false),
+        (json!(["other"]), json!(false), false),
+    ] {
+        let sent = visit(work.clone(), said);
+        let shown = director.post("/v1/service-events", &sent).await.expect(201);
+        assert_eq!((&shown["kind"], &shown["work"]), (&work[0], &work));
+        assert_eq!(shown["affects_heat"], json!(affects), "{work}");
+        assert_eq!(director.post("/v1/service-events", &sent).await.expect(200), shown);
+        let history = director.get(&format!("/v1/units/{}/history", shop.unit)).await.expect(200);
+        assert!(history["service_events"].as_array().unwrap().contains(&shown), "{history}");
+    }
+    for (work, pointer, code) in [
+        (json!([]), "/work", "required"),
+        (json!(["inspection", "magic"]), "/work/1", "unknown_code"),
+        (json!(["inspection", "other"]), "/affects_heat", "required"),
+        (json!("inspection"), "/work", "wrong_type"),
+    ] {
+        let refused = director.post("/v1/service-events", &visit(work, json!(null))).await;
+        refused.problem(422, "invalid_record").points_at(&[(pointer, code)]);
+    }
+    // Each form is whole in itself.
+    let mut mixed = visit(json!(["inspection"]), json!(null));
+    mixed["kind"] = json!("inspection");
+    director
+        .post("/v1/service-events", &mixed)
+        .await
+        .problem(422, "invalid_record")
+        .points_at(&[("/kind", "unknown_field")]);
+    let mut older = json!({
+        "id": Uuid::now_v7(), "unit_id": shop.unit, "performed_at": app.now(), "kind": "inspection", "affects_heat": false,
+        "work": ["nozzle_cleaned", "inspection"],
+    });
+    let refused = director.post("/v1/service-events", &older).await;
+    refused.problem(422, "invalid_record").points_at(&[("/work", "out_of_order")]);
+    older["work"] = json!(["inspection", "nozzle_cleaned"]);
+    let shown = director.post("/v1/service-events", &older).await.expect(201);
+    assert_eq!(shown["work"], older["work"], "what answers show can be sent");
+    let mut unknown = older;
+    unknown["id"] = json!(Uuid::now_v7());
+    unknown["schema"] = json!("service_event/3");
+    let refused = director.post("/v1/service-events", &unknown).await.problem(422, "invalid_record");
+    refused.points_at(&[("/schema", "schema_unknown")]).advises("`service_event/1` or `service_event/2`");
+}
+
+/// What was stored before visits had lists is shown as a list of one.
+#[tokio::test]
+async fn old_rows_have_one_thing_done() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let [(events, event), ..] = one_of_each(&shop, &app);
+    let shown = director.post(events, &event).await.expect(201);
+    app.superuser().await.execute("UPDATE service_event SET work = NULL", &[]).await.expect("as before");
+    assert_eq!(director.get(events).await.expect(200)["items"], json!([shown]));
 }

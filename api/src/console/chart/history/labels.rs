@@ -31,7 +31,7 @@ pub(super) struct ServiceLabel {
     pub(super) x: Px,
     pub(super) y: Px,
     pub(super) anchor: &'static str,
-    pub(super) text: &'static str,
+    pub(super) text: String,
 }
 
 /// Marks for all work in the drawing, labels in as many rows as they need.
@@ -45,8 +45,8 @@ pub(super) fn service_marks(services: &[ServiceEvent], time: &TimeAxis, local: L
 
 fn service_mark(event: &ServiceEvent, time: &TimeAxis, local: Local, row_ends: &mut [f64]) -> ServiceMark {
     let x = time.place(event.performed_at);
-    let text = words::service_kind(event.kind);
-    let width = text_width(text);
+    let text = words::service_work(&event.work);
+    let width = text_width(&text);
     // Near the right end words run to the left of their line.
     let (start, anchor, label_x) =
         if x.0 + width > RIGHT + 60.0 { (x.0 - width, "end", x.0 - 5.0) } else { (x.0, "start", x.0 + 5.0) };
@@ -55,6 +55,7 @@ fn service_mark(event: &ServiceEvent, time: &TimeAxis, local: Local, row_ends: &
         row_ends[row] = start + width + 14.0;
     }
     let row = row.and_then(|row| u8::try_from(row).ok());
+    let tip = format!("{}: {text}", local.time(event.performed_at).text);
     ServiceMark {
         x,
         row: row.unwrap_or(0),
@@ -65,7 +66,7 @@ fn service_mark(event: &ServiceEvent, time: &TimeAxis, local: Local, row_ends: &
             text,
         }),
         restarts: event.affects_heat,
-        tip: format!("{}: {text}", local.time(event.performed_at).text),
+        tip,
     }
 }
 

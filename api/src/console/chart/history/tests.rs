@@ -112,7 +112,7 @@ fn service_labels_do_not_lie_on_each_other() {
         id: Uuid::nil(),
         unit_id: Uuid::nil(),
         performed_at: day(at),
-        kind: ServiceKind::HeaterReplaced,
+        work: vec![ServiceKind::HeaterReplaced],
         affects_heat: true,
         parts: vec![],
         performed_by: None,

@@ -105,6 +105,9 @@ async fn whatever_is_wrong_with_an_item_costs_only_itself() {
         (b"5".to_vec(), "schema_unknown"),
         (b"{}".to_vec(), "schema_unknown"),
         (changed(&|item| item["schema"] = json!("service_event/9")).into_bytes(), "schema_unknown"),
+        (changed(&|item| item["schema"] = json!("service_event/0")).into_bytes(), "schema_retired"),
+        (changed(&|item| item["schema"] = json!("service_event/01")).into_bytes(), "schema_unknown"),
+        (changed(&|item| item["schema"] = json!("service_event/2")).into_bytes(), "unknown_field"),
         (twice.into_bytes(), "duplicate_field"),
         (nul.into_bytes(), "wrong_type"),
         (changed(&|item| item["mood"] = json!("good")).into_bytes(), "unknown_field"),
@@ -140,7 +143,7 @@ async fn whatever_is_wrong_with_an_item_costs_only_itself() {
     }
     assert_eq!(
         director.get("/v1/custody?state=open&limit=200").await.expect(200)["items"].as_array().unwrap().len(),
-        14
+        poison.len()
     );
 }
 
