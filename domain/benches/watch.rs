@@ -16,7 +16,7 @@ mod measure;
 use fleet::{DAYS_PER_TRIAL, Fault, Habits, SWEEPS, USUAL};
 use lapwatch_domain::drift::ChartSettings;
 use lots::{Roofs, WATCHED, Watched};
-use measure::{TRIALS, alarm_ratio, found, on_two_threads, times_to_limit};
+use measure::{TRIALS, alarm_ratio, fades, found, on_two_threads, times_to_limit};
 
 const HEALTHY_UNITS: u64 = 480;
 const FAULTY_UNITS: u64 = 120;
@@ -131,13 +131,24 @@ fn limits() {
                 &format!("{mix}, a fade of {per_trial_k} K a trial"),
                 FAULTY_UNITS,
                 habits,
-                fault,
-                40.0,
+                (fault, 40.0),
+                &ChartSettings::default(),
             );
         }
         let step = Fault::Step { from: 60, by_k: 20.0 };
-        times_to_limit(&format!("{mix}, a step of 20 K"), FAULTY_UNITS, habits, step, 40.0);
+        let name = format!("{mix}, a step of 20 K");
+        times_to_limit(&name, FAULTY_UNITS, habits, (step, 40.0), &ChartSettings::default());
     }
+    let fade = |per_trial_k| Fault::Fade { from: 60, per_trial_k };
+    let fitted = fades(16, SWEEPS, |unit| fade([0.25, 0.35, 0.45, 0.6][unit as usize % 4]));
+    let told = ChartSettings { fade_rate: fitted.rate, ..ChartSettings::default() };
+    for per_trial_k in [0.3, 0.5, 1.0] {
+        let name =
+            format!("sweeps only, by the fit of 16 fades of .25 to .6 K a trial, a fade of {per_trial_k} K");
+        times_to_limit(&name, FAULTY_UNITS, SWEEPS, (fade(per_trial_k), 40.0), &told);
+    }
+    let step = Fault::Step { from: 60, by_k: 20.0 };
+    times_to_limit("the same, a step of 20 K", FAULTY_UNITS, SWEEPS, (step, 40.0), &told);
 }
 
 /// Sixteen units of eight crews, over the 60 trials about the change to another run; a fit each day.

@@ -31,8 +31,8 @@ use tokio::try_join;
 use uuid::Uuid;
 
 use super::charts::{ChartFacts, Kept};
-use super::{ChartCache, Result, change, shared};
-use crate::model::{self, Policy, Unit};
+use super::{ChartCache, Result, change, shared, trials};
+use crate::model::{self, CriteriaException, CriteriaSet, DatedPrior, Policy, Unit, Version, Weld};
 use crate::storage::derived::{self, ChartEnd, Flag, Recheck, UnitState};
 use crate::storage::records::{self, HistoryRow};
 use crate::storage::{Tenant, configuration, fits};
@@ -59,6 +59,12 @@ pub struct UnitFacts {
     pub policy: Policy,
     /// How its charts are made: by the policy, and by what the fleet's own trials said of heat shares.
     pub settings: ChartSettings,
+    /// What the fleet's own trials said of strips, if they did.
+    pub prior: Option<DatedPrior>,
+    /// The criteria in force, and where others hold.
+    pub criteria: CriteriaSet,
+    /// See [`UnitFacts::criteria`].
+    pub exceptions: Vec<Version<CriteriaException>>,
     /// Its trials, in order of time.
     pub history: Vec<HistoryRow>,
     /// What other units say of their sheets and days, which its charts take off.
@@ -118,6 +124,9 @@ impl UnitFacts {
             crewed,
             (_, policy),
             class_heat_shares,
+            fit,
+            criteria,
+            exceptions,
             history,
             services,
             decisions,
@@ -128,6 +137,9 @@ impl UnitFacts {
             Crewed::load(tenant, id, as_of, since),
             configuration::policy(tenant, as_of).err_into(),
             fits::chart_shares(tenant, as_of).err_into(),
+            fits::in_force(tenant, as_of).err_into(),
+            configuration::criteria(tenant, as_of).err_into(),
+            configuration::all_in_force::<CriteriaException>(tenant, as_of).err_into(),
             records::history(tenant, id).err_into(),
             records::service_events(tenant, Some(id)).err_into(),
             records::decisions(tenant, Some(id)).err_into(),
@@ -143,8 +155,12 @@ impl UnitFacts {
             settings: ChartSettings {
                 promise_arl: policy.promise_arl_trials,
                 class_heat_shares,
+                fade_rate: fit.map(|(_, fade_rate)| fade_rate).unwrap_or_default(),
                 ..ChartSettings::default()
             },
+            prior: fit.map(|(prior, _)| prior),
+            criteria: criteria.1,
+            exceptions,
             policy,
             trials: history.iter().map(|row| trial_fact(row, &crewed.unit)).collect(),
             services: services.iter().map(service_fact).collect(),
@@ -182,7 +198,7 @@ impl UnitFacts {
             settings: self.settings.clone(),
         };
         let charts = charts.charts(tenant, facts).await?;
-        let limits = self.limits(charts.series());
+        let limits = self.limits(charts.series(), as_of);
         let channels = channel_series(&self.beside, &resets, self.settings.promise_arl);
         let record = UnitRecord {
             unit: self.id,
@@ -200,9 +216,9 @@ impl UnitFacts {
         Ok(Derived { charts, flags, standing, suspects })
     }
 
-    /// The levels at which the edges of each class use up the margin of its working set point: the last that a trial gave.
-    fn limits(&self, series: &[UnitSeries]) -> Vec<EdgeLimit> {
-        let advice = lapwatch_domain::policy::Policy::default();
+    /// The levels at which the edges of each class use up the margin of its working set point, the last that a trial gave, by the
+    /// criteria and the fit that hold now.
+    fn limits(&self, series: &[UnitSeries], as_of: DateTime<Utc>) -> Vec<EdgeLimit> {
         let of_class = |unit: &UnitSeries| {
             let with_set_point = |(row, _): &(&HistoryRow, &Offsets)| {
                 row.material_class == unit.class && row.set_point.is_some()
@@ -210,6 +226,13 @@ impl UnitFacts {
             let (last, offsets) = self.history.iter().zip(&self.offsets).rfind(with_set_point)?;
             let sheet = last.sheet_temperature.unwrap_or(Conditions::reference().sheet);
             let working = unit.at_reference(last.set_point?, Conditions { sheet, speed: last.speed });
+            let weld = Weld {
+                site_id: last.site_id,
+                membrane_ids: last.material.membranes,
+                method: self.unit.weld_method,
+                at: as_of,
+            };
+            let advice = trials::policy(&self.criteria.for_weld(&self.exceptions, &weld), self.prior);
             let (lower, upper) = limit_levels(working, advice.edge_prior.sigma_median, advice.share_limit);
             // Levels are those on ordinary sheets.
             let limit = |edge, level: Temperature| {

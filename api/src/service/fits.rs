@@ -1,4 +1,4 @@
-//! Fits of the fleet: how alike strips are, how much they scatter, what share of the heat a sheet takes on, as the
+//! Fits of the fleet: how alike strips are, how much they scatter, what share of the heat a sheet takes on, how fast welders fade, as the
 //! organization's own trials tell it.
 //!
 //! A fit is made once a week by a job, or when somebody asks. It is kept for ever, with its date, and holds for trials
@@ -7,7 +7,9 @@
 
 use chrono::{DateTime, TimeDelta, Utc};
 use lapwatch_domain::drift::ChartSettings;
-use lapwatch_domain::fleet::{Fit, MadeFrom, Spread, Surface, SurfaceEvidence, TrialSteps};
+use lapwatch_domain::fleet::{
+    FadeEvidence, Fades, Fit, MadeFrom, Spread, Surface, SurfaceEvidence, TrialSteps, UnitHistory,
+};
 use uuid::Uuid;
 
 use super::past::{Past, from_nothing};
@@ -122,11 +124,13 @@ struct Gathered {
     made_from: MadeFrom,
     steps: Vec<JudgedSteps>,
     surface: Vec<SurfaceEvidence>,
+    fades: Vec<FadeEvidence>,
 }
 
 impl Gathered {
     async fn load(tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Option<Self>> {
-        let mut gathered = Self { made_from: from_nothing(now), steps: Vec::new(), surface: Vec::new() };
+        let mut gathered =
+            Self { made_from: from_nothing(now), steps: Vec::new(), surface: Vec::new(), fades: Vec::new() };
         for unit in derived::unit_states(tenant, None).await? {
             gathered.add(tenant, unit.unit_id, now).await?;
         }
@@ -138,8 +142,13 @@ impl Gathered {
         let Some(past) = Past::read(tenant, unit, (since, now)).await? else { return Ok(()) };
         past.count(&mut self.made_from);
         self.steps.extend(store::searches(tenant, unit, (since, now)).await?);
-        let boiled = past.boiled_down(|told| SurfaceEvidence::of(told, &ChartSettings::default())).await?;
-        self.surface.push(boiled);
+        let boil = |told: &UnitHistory<'_>| {
+            let settings = ChartSettings::default();
+            (SurfaceEvidence::of(told, &settings), FadeEvidence::of(told, &settings))
+        };
+        let (surface, fades) = past.boiled_down(boil).await?;
+        self.surface.push(surface);
+        self.fades.push(fades);
         Ok(())
     }
 
@@ -149,6 +158,11 @@ impl Gathered {
             purpose: trial.purpose,
             steps: &trial.steps,
         });
-        Fit { made_from: self.made_from, spread: Spread::fit(steps), surface: Surface::of(self.surface) }
+        Fit {
+            made_from: self.made_from,
+            spread: Spread::fit(steps),
+            surface: Surface::of(self.surface),
+            fades: Fades::of(self.fades),
+        }
     }
 }

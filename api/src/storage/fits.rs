@@ -2,10 +2,11 @@
 
 use chrono::{DateTime, Utc};
 use futures_util::future::{try_join, try_join_all};
+use lapwatch_domain::drift::FadeRate;
 use lapwatch_domain::edges::Observation;
 use lapwatch_domain::fleet::{
-    ClassShare, Correlation, Fit, MadeFrom, RatioEstimate, Scatter, Spread, SpreadEvidence, Surface,
-    UnitShare,
+    Basis, ClassShare, Correlation, Fades, Fit, MadeFrom, RatioEstimate, Scatter, Spread, SpreadEvidence,
+    Surface, UnitShare,
 };
 use lapwatch_domain::heat::HeatShare;
 use lapwatch_domain::membrane::MaterialClass;
@@ -25,7 +26,8 @@ pub async fn insert(tenant: &Tenant<'_>, fit: &FleetFit) -> Result<()> {
     let (evidence, correlation, scatter) = (&spread.evidence, &spread.correlation, &spread.scatter);
     let median =
         [scatter.median.si(), scatter.ln_median_sd, scatter.median_low.si(), scatter.median_high.si()];
-    let params: [&(dyn ToSql + Sync); 18] = [
+    let fades = &fit.fit.fades;
+    let params: [&(dyn ToSql + Sync); 23] = [
         &fit.id,
         &fit.made_at,
         &fit.effective_from,
@@ -44,6 +46,11 @@ pub async fn insert(tenant: &Tenant<'_>, fit: &FleetFit) -> Result<()> {
         &median.to_vec(),
         &array(&scatter.ln_spread),
         &scatter.ln_predictive,
+        &fades.basis.code(),
+        &int(fades.units),
+        &int(fades.fades),
+        &array(&fades.typical),
+        &vec![fades.rate.ln_mean, fades.rate.ln_sd],
     ];
     tenant.execute(include_str!("fits/insert_fit.sql"), &params).await?;
     let surface = &fit.fit.surface;
@@ -84,16 +91,43 @@ async fn insert_unit(tenant: &Tenant<'_>, fit: Uuid, unit: &UnitShare) -> Result
 
 /// What a trial performed at `at` may assume of its strips; `None` before the first fit holds.
 pub async fn prior(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<Option<DatedPrior>> {
+    Ok(in_force(tenant, at).await?.map(|(prior, _)| prior))
+}
+
+/// What the fit that holds at `at` lets trials assume of their strips, and charts of the rate of a fade; `None` before the
+/// first holds.
+pub async fn in_force(tenant: &Tenant<'_>, at: DateTime<Utc>) -> Result<Option<(DatedPrior, FadeRate)>> {
     let row = tenant.row(include_str!("fits/in_force.sql"), &[&at]).await?;
     row.as_ref()
         .map(|row| {
-            Ok(DatedPrior {
+            let prior = DatedPrior {
                 fit: row.get("id"),
                 made_at: row.get("made_at"),
                 prior: spread(row)?.edge_prior(),
-            })
+            };
+            Ok((prior, fade_rate(row)?.unwrap_or_default()))
         })
         .transpose()
+}
+
+/// The rate of a fade that a fit lets charts assume; `None` from a fit of before fades were looked at.
+fn fade_rate(row: &Row) -> Result<Option<FadeRate>> {
+    match row.get::<_, Option<Vec<f64>>>("fade_ln_rate").as_deref() {
+        None => Ok(None),
+        Some([ln_mean, ln_sd]) => Ok(Some(FadeRate { ln_mean: *ln_mean, ln_sd: *ln_sd })),
+        Some(_) => Err(Error::Corrupt("`fade_ln_rate` is not a mean and a standard deviation".to_owned())),
+    }
+}
+
+fn fades(row: &Row) -> Result<Fades> {
+    let Some(rate) = fade_rate(row)? else { return Ok(Fades::of([])) };
+    Ok(Fades {
+        basis: coded::<Basis>(row, "fade_basis")?,
+        units: count(row, "fade_units"),
+        fades: count(row, "fade_count"),
+        typical: estimate(row, "fade_k_per_day")?,
+        rate,
+    })
 }
 
 /// The heat shares of the fit that holds at `at`, of the classes that have their own.
@@ -131,7 +165,8 @@ async fn fit_from(tenant: &Tenant<'_>, row: &Row, units: Vec<UnitShare>) -> Resu
         from: row.get("first_trial_at"),
         to: row.get("last_trial_at"),
     };
-    let fit = Fit { made_from, spread: spread(row)?, surface: Surface { classes, units } };
+    let fit =
+        Fit { made_from, spread: spread(row)?, surface: Surface { classes, units }, fades: fades(row)? };
     Ok(FleetFit { id, made_at: row.get("made_at"), effective_from: row.get("effective_from"), fit })
 }
 

@@ -1,7 +1,7 @@
 //! Fits of the fleet. Temperatures are in °C.
 
 use chrono::{DateTime, Utc};
-use lapwatch_domain::fleet::{ClassShare, RatioEstimate, UnitShare};
+use lapwatch_domain::fleet::{ClassShare, Fades, RatioEstimate, UnitShare};
 use lapwatch_domain::quantity::TemperatureUnit::{self, Celsius};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -37,6 +37,8 @@ pub struct FleetFit {
     pub scatter: FoundScatter,
     /// What share of the air's heat a sheet's surface takes on, by sheet class.
     pub heat_shares: Vec<FoundHeatShare>,
+    /// How fast edges go on moving once they have begun to.
+    pub fades: FoundFades,
     /// All of it in plain sentences.
     pub sentences: Vec<String>,
 }
@@ -91,6 +93,27 @@ pub struct FoundScatter {
     pub median_high: Measurement,
     /// Standard deviation of the logarithm of the scatter from edge to edge.
     pub ln_spread: Ratio,
+}
+
+/// How fast edges go on moving once they have begun to, and where that comes from.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct FoundFades {
+    /// `fitted` when it is the fleet's; `few_units` when too few have faded to tell: then the usual rate stays.
+    #[schema(example = "fitted")]
+    pub basis: &'static str,
+    /// Units of which a fade tells.
+    pub units: usize,
+    /// Fades that tell, those that service has ended too.
+    pub fades: usize,
+    /// Median over fades of the change in a day, a difference.
+    pub change_in_a_day: Measurement,
+    /// 95 % interval of the median: its lower end.
+    pub change_low: Measurement,
+    /// 95 % interval of the median: its upper end.
+    pub change_high: Measurement,
+    /// Standard deviation of the logarithm of the change in a day that is assumed of a further fade.
+    #[schema(example = 0.8)]
+    pub ln_standard_deviation: f64,
 }
 
 /// The heat share of a sheet class.
@@ -184,7 +207,24 @@ impl From<&model::FleetFit> for FleetFit {
                 ln_spread: Ratio::from(&spread.scatter.ln_spread),
             },
             heat_shares: fit.fit.surface.classes.iter().map(FoundHeatShare::from).collect(),
+            fades: FoundFades::from(&fit.fit.fades),
             sentences: fit.fit.sentences(Celsius),
+        }
+    }
+}
+
+impl From<&Fades> for FoundFades {
+    fn from(fades: &Fades) -> Self {
+        let [change_in_a_day, change_low, change_high] =
+            fades.change_in_a_day().map(|change| apart(Celsius, change));
+        Self {
+            basis: fades.basis.code(),
+            units: fades.units,
+            fades: fades.fades,
+            change_in_a_day,
+            change_low,
+            change_high,
+            ln_standard_deviation: ratio(fades.rate.ln_sd),
         }
     }
 }

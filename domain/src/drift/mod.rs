@@ -66,12 +66,13 @@ pub use beside::{Beside, ChangesBeside, Probe, changes_beside};
 pub use channels::{Amount, Channel, ChannelSeries, ChannelSignal, channel_series};
 pub use charts::{UnitCharts, unit_series};
 pub use course::{Course, TimeToLimit, limit_levels};
+pub(crate) use course::{LN_STEP, ln_sum};
 pub use knowledge::Knowledge;
 pub(crate) use knowledge::KnowledgePart;
 #[cfg(test)]
 pub(crate) use knowledge::LevelPart;
 pub use offset::{Offset, Offsets};
-pub use settings::ChartSettings;
+pub use settings::{ChartSettings, FadeRate};
 
 coded_enum! {
     /// The way an edge moves.

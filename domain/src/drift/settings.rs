@@ -39,6 +39,31 @@ pub struct ChartSettings {
     pub learning_trials: f64,
     /// The first trial at which a chart may signal, counted since its last restart.
     pub first_speaking_trial: u32,
+    /// What is assumed of the rate of a fade before its trials tell; a fleet's fit may say ([`crate::fleet::Fades`]).
+    pub fade_rate: FadeRate,
+}
+
+/// A normal law of the logarithm of the change in a day, K, of an edge that goes on moving.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FadeRate {
+    /// Mean of the logarithm.
+    pub ln_mean: f64,
+    /// Its standard deviation.
+    pub ln_sd: f64,
+}
+
+impl FadeRate {
+    /// The law's density at the logarithm of a rate.
+    pub(crate) fn density(self, ln_rate: f64) -> f64 {
+        libm::exp(-0.5 * ((ln_rate - self.ln_mean) / self.ln_sd).powi(2)) / self.ln_sd
+    }
+}
+
+impl Default for FadeRate {
+    /// About .5 K a day, give or take a factor of three (common experience, no source).
+    fn default() -> Self {
+        Self { ln_mean: -0.7, ln_sd: 1.1 }
+    }
 }
 
 impl ChartSettings {
@@ -92,6 +117,7 @@ impl Default for ChartSettings {
             baseline_trials: 250.0,
             learning_trials: 12.0,
             first_speaking_trial: 7,
+            fade_rate: FadeRate::default(),
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 
-use super::{Spread, Surface, sentences};
+use super::{Fades, Spread, Surface, sentences};
 use crate::edges::EdgePrior;
 use crate::quantity::TemperatureUnit;
 
@@ -25,7 +25,7 @@ pub struct MadeFrom {
 /// use chrono::{TimeZone, Utc};
 /// use lapwatch_domain::drift::ChartSettings;
 /// use lapwatch_domain::edges::EdgePrior;
-/// use lapwatch_domain::fleet::{Fit, MadeFrom, Spread, Surface};
+/// use lapwatch_domain::fleet::{Fades, Fit, MadeFrom, Spread, Surface};
 /// use lapwatch_domain::quantity::TemperatureUnit;
 ///
 /// let day = |day| Utc.with_ymd_and_hms(2026, 6, day, 7, 0, 0).unwrap();
@@ -33,6 +33,7 @@ pub struct MadeFrom {
 ///     made_from: MadeFrom { trials: 0, units: 0, from: day(1), to: day(30) },
 ///     spread: Spread::fit([]),
 ///     surface: Surface::fit(&[], &ChartSettings::default()),
+///     fades: Fades::of([]),
 /// };
 /// assert_eq!(fit.edge_prior(), EdgePrior::default());
 /// let sentences = fit.sentences(TemperatureUnit::Celsius);
@@ -47,6 +48,8 @@ pub struct Fit {
     pub spread: Spread,
     /// The heat shares.
     pub surface: Surface,
+    /// The rates of fades.
+    pub fades: Fades,
 }
 
 impl Fit {
@@ -56,7 +59,7 @@ impl Fit {
         self.spread.edge_prior()
     }
 
-    /// What it was made from, then one sentence on each number: correlation, scatter, heat share of each class. What it
+    /// What it was made from, then one sentence on each number: correlation, scatter, heat share of each class, rate of fades. What it
     /// found, or why the usual value stays.
     #[must_use]
     pub fn sentences(&self, unit: TemperatureUnit) -> Vec<String> {
@@ -69,6 +72,7 @@ impl Fit {
             all.push(sentences::no_class());
         }
         all.extend(self.surface.classes.iter().map(sentences::class));
+        all.push(sentences::fades(&self.fades, unit));
         all
     }
 }

@@ -1,19 +1,21 @@
 //! What a fleet's own trials say of numbers that otherwise are assumed.
 //!
-//! Three numbers stand behind every band and chart without a single trial being able to tell them: how alike the strips
+//! Some numbers stand behind every band and chart without a single trial being able to tell them: how alike the strips
 //! of one coupon are (ρ), how much strips scatter about an edge (σ), and what share of the air's heat the sheet's
-//! surface takes on (φ). A new fleet works with usual values. Many trials together do tell:
+//! surface takes on (φ), how fast welders fade. A new fleet works with usual values. Many trials together do tell:
 //!
 //! - [`Spread`]: ρ, and the population from which σ comes, from the counts of strips.
 //! - [`Surface`]: φ of each unit and of each material class, from trials at different sheet temperatures and speeds.
-//! - [`Fit`]: both, with what they were made from and a plain sentence on each.
+//! - [`Fades`]: how fast edges go on moving once they have begun to, from what the charts have seen.
+//! - [`Fit`]: all of it, with what they were made from and a plain sentence on each.
 //!
 //! All are shrunk towards the usual value, the more the less there is to go by; and where there is too little, the
 //! usual value stays exactly and says why ([`Basis`]). A fit is an immutable value: whoever keeps it keeps its date
 //! with it. Nothing here is used by an evaluation unless a caller puts [`Fit::edge_prior`] into a policy or
-//! [`Surface::chart_shares`] into chart settings.
+//! [`Surface::chart_shares`] and [`Fades::rate`] into chart settings.
 
 mod axis;
+mod fades;
 mod fit;
 mod population;
 mod sentences;
@@ -24,6 +26,7 @@ mod surface;
 #[cfg(test)]
 mod tests;
 
+pub use fades::{FadeEvidence, Fades};
 pub use fit::{Fit, MadeFrom};
 pub use sentences::assumed;
 pub use shared::{

@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 
 use super::surface::{ClassShare, UnitShare};
-use super::{Basis, FEWEST_UNITS, MadeFrom, Spread, SpreadEvidence};
+use super::{Basis, FEWEST_UNITS, Fades, MadeFrom, Spread, SpreadEvidence};
 use crate::edges::EdgePrior;
 use crate::heat::HeatShare;
 use crate::quantity::{Quantity, TemperatureDifference, TemperatureUnit};
@@ -84,6 +84,31 @@ pub(super) fn scatter(spread: &Spread, unit: TemperatureUnit) -> String {
     }
     let why = why(found.basis, evidence, "edges with strips on both sides");
     format!("The scatter of strips about an edge stays at the usual {}: {why}.", show(found.median))
+}
+
+/// How fast welders fade.
+pub(super) fn fades(fades: &Fades, unit: TemperatureUnit) -> String {
+    let show = |kelvin: f64| {
+        let change = TemperatureDifference::from_kelvin(kelvin).value_in(unit.difference_unit());
+        format!("{change:.2} {}", unit.symbol())
+    };
+    if fades.basis == Basis::Fitted {
+        return format!(
+            "An edge that goes on moving does so by {} a day (95 %: {} to {}), for two fades in three within a factor of {:.1} of \
+             that, from {} of {}.",
+            show(fades.typical.mean),
+            show(fades.typical.low),
+            show(fades.typical.high),
+            libm::exp(fades.rate.ln_sd),
+            count(fades.fades, "fade"),
+            count(fades.units, "unit")
+        );
+    }
+    format!(
+        "The rate of a fade stays at the usual {} a day: fades of {} of the {FEWEST_UNITS} units it takes were seen.",
+        show(libm::exp(fades.rate.ln_mean)),
+        fades.units
+    )
 }
 
 /// Why a usual value stays.

@@ -8,8 +8,9 @@ mod measure;
 
 use fleet::{Fault, Habits, SWEEPS, USUAL};
 use lapwatch_domain::drift::{ChartSettings, Direction, Signal};
+use lapwatch_domain::fleet::Basis;
 use lapwatch_domain::quantity::{Quantity, TemperatureDifferenceUnit};
-use measure::{Found, alarm_ratio, fleet_series, index, times_to_limit};
+use measure::{Found, alarm_ratio, fades, fleet_series, index, times_to_limit};
 
 /// The promise: one false alarm in 500 trials of a unit over all its charts, through the seasons, with heat shares that
 /// differ from the usual. The bounds leave twice the Poisson error of a rate at the promise.
@@ -63,15 +64,59 @@ fn steps_and_fades_are_found() {
 fn times_to_a_limit_hold_when_they_are_shown() {
     let fade = |per_trial_k| {
         let name = format!("sweeps only, a fade of {per_trial_k} K a trial");
-        times_to_limit(&name, 24, SWEEPS, Fault::Fade { from: 60, per_trial_k }, 40.0)
+        times_to_limit(
+            &name,
+            24,
+            SWEEPS,
+            (Fault::Fade { from: 60, per_trial_k }, 40.0),
+            &ChartSettings::default(),
+        )
     };
     let fades = [0.3, 0.5, 1.0].map(fade);
     let shown: usize = fades.iter().map(|times| times.shown).sum();
     let held: usize = fades.iter().map(|times| times.held).sum();
     assert!(shown >= 50, "{shown}");
     assert!(held * 100 >= shown * 88, "{held} of {shown}");
-    let step =
-        times_to_limit("sweeps only, a step of 20 K", 24, SWEEPS, Fault::Step { from: 60, by_k: 20.0 }, 40.0);
+    let by_step = (Fault::Step { from: 60, by_k: 20.0 }, 40.0);
+    let step = times_to_limit("sweeps only, a step of 20 K", 24, SWEEPS, by_step, &ChartSettings::default());
+    assert!(step.shown * 100 <= step.looked * 10, "{step:?}");
+}
+
+/// A fleet whose welders fade alike says so, and times to a limit are told by it: sooner, and still true. Of a
+/// fade that is much faster than those before it says less truly, but does not go wrong: a fit leaves room.
+#[test]
+fn a_fleets_own_fades_tell_when_the_next_one_is_there() {
+    let fade = |per_trial_k| Fault::Fade { from: 60, per_trial_k };
+    let fitted = fades(16, SWEEPS, |unit| fade([0.25, 0.35, 0.45, 0.6][unit as usize % 4]));
+    println!("{fitted:?}");
+    assert_eq!(fitted.basis, Basis::Fitted);
+    // Rates are those of a day; trials are 1.45 days apart.
+    let truth = 0.39 / 1.45;
+    assert!(fitted.typical.low < truth && truth < fitted.typical.high, "{fitted:?}");
+    let (usual, told) =
+        (ChartSettings::default(), ChartSettings { fade_rate: fitted.rate, ..ChartSettings::default() });
+    let times = |settings: &ChartSettings, rates: &[f64]| {
+        let of_rate = |rate: &f64| {
+            let name = format!("sweeps only, a fade of {rate} K a trial, {:?}", settings.fade_rate);
+            times_to_limit(&name, 24, SWEEPS, (fade(*rate), 40.0), settings)
+        };
+        rates.iter().map(of_rate).fold(measure::Times::default(), measure::Times::and)
+    };
+    let (before, after) = (times(&usual, &[0.3, 0.5]), times(&told, &[0.3, 0.5]));
+    let wide = |times: measure::Times| times.days_wide / times.shown as f64;
+    println!(
+        "shown {} -> {}, {:.0} -> {:.0} days wide",
+        before.shown,
+        after.shown,
+        wide(before),
+        wide(after)
+    );
+    assert!(after.held * 100 >= after.shown * 90, "{after:?}");
+    assert!(after.shown * 4 >= before.shown * 5, "{before:?} {after:?}");
+    let other = times(&told, &[1.0]);
+    assert!(other.held * 100 >= other.shown * 75, "{other:?}");
+    let by_step = (Fault::Step { from: 60, by_k: 20.0 }, 40.0);
+    let step = times_to_limit("sweeps only, a step of 20 K, told", 24, SWEEPS, by_step, &told);
     assert!(step.shown * 100 <= step.looked * 10, "{step:?}");
 }
 

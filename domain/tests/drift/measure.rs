@@ -3,6 +3,7 @@
 use std::thread;
 
 use lapwatch_domain::drift::{ChartSettings, Signal, TimeToLimit, UnitCharts, UnitSeries, unit_series};
+use lapwatch_domain::fleet::{FadeEvidence, Fades, UnitHistory};
 use lapwatch_domain::quantity::{Quantity, TemperatureDifference, TemperatureDifferenceUnit};
 use uuid::Uuid;
 
@@ -104,15 +105,45 @@ pub(crate) struct Times {
     pub(crate) looked: usize,
     pub(crate) shown: usize,
     pub(crate) held: usize,
+    /// Sum of the lengths of the intervals shown, days.
+    pub(crate) days_wide: f64,
+}
+
+impl Times {
+    pub(crate) fn and(self, other: Self) -> Self {
+        Self {
+            looked: self.looked + other.looked,
+            shown: self.shown + other.shown,
+            held: self.held + other.held,
+            days_wide: self.days_wide + other.days_wide,
+        }
+    }
+}
+
+/// What the fades of such units, not those that are looked at elsewhere, say of the rate of a fade.
+pub(crate) fn fades(units: u64, habits: Habits, fault: impl Fn(u64) -> Fault + Sync) -> Fades {
+    let one = |unit: u64| {
+        let trials = trials(unit * 77 + 900_005, TRIALS, habits, fault(unit));
+        let entries = entries(&trials);
+        let history = UnitHistory { unit: Uuid::from_u128(unit.into()), history: &entries, resets: &[] };
+        FadeEvidence::of(&history, &ChartSettings::default())
+    };
+    Fades::of(on_two_threads(units, one))
 }
 
 /// Looks every five trials at the lower edge of units whose limit lies `limit_k` above its level.
-pub(crate) fn times_to_limit(name: &str, units: u64, habits: Habits, fault: Fault, limit_k: f64) -> Times {
+pub(crate) fn times_to_limit(
+    name: &str,
+    units: u64,
+    habits: Habits,
+    (fault, limit_k): (Fault, f64),
+    settings: &ChartSettings,
+) -> Times {
     let one = |unit: u64| {
         let trials = trials(unit * 77 + 5, TRIALS, habits, fault);
         let entries = entries(&trials);
         let points = entries.iter().map(|entry| entry.profile_points()).max().unwrap();
-        let mut charts = UnitCharts::new(ChartSettings::default(), points);
+        let mut charts = UnitCharts::new(settings.clone(), points);
         let reached = (0..TRIALS).find(|&trial| fault.shift_k(trial) >= limit_k);
         let mut times = Times::default();
         for (trial, entry) in entries.iter().enumerate().take(reached.unwrap_or(TRIALS)) {
@@ -132,17 +163,14 @@ pub(crate) fn times_to_limit(name: &str, units: u64, habits: Habits, fault: Faul
                 level.mean + TemperatureDifference::new(limit_k, TemperatureDifferenceUnit::Kelvin).unwrap();
             if let TimeToLimit::Between { earliest, latest, .. } = course.reaches(limit) {
                 times.shown += 1;
+                times.days_wide += (latest - earliest).as_seconds_f64() / 86_400.0;
                 times.held +=
                     usize::from(reached.is_some_and(|at| (earliest..=latest).contains(&entries[at].at)));
             }
         }
         times
     };
-    let times = on_two_threads(units, one).into_iter().fold(Times::default(), |sum, one| Times {
-        looked: sum.looked + one.looked,
-        shown: sum.shown + one.shown,
-        held: sum.held + one.held,
-    });
+    let times = on_two_threads(units, one).into_iter().fold(Times::default(), Times::and);
     println!("{name}, limit {limit_k} K off: {times:?}");
     times
 }

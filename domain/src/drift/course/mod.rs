@@ -5,8 +5,9 @@
 //! trial from well before the chart's last zero on may have been the first. (A line through the points after the signal alone is
 //! several times too steep: the signal came because those points lay far off.)
 //!
-//! Neither the size of a move nor its rate is known beforehand. They are averaged over, with priors that say what is common:
-//! a rate about .5 K a day, a step about 25 K, either give or take a factor of some three. (Common experience, no source.)
+//! Neither the size of a move nor its rate is known beforehand. They are averaged over, with priors that say what is common: the
+//! rate of this fleet's fades ([`crate::fleet::Fades`]), or else about .5 K a day, and a step about 25 K, either give or take a factor
+//! of some three. (Common experience, no source.)
 
 mod limit;
 #[cfg(test)]
@@ -16,14 +17,13 @@ use chrono::{DateTime, TimeDelta, Utc};
 
 pub use limit::{TimeToLimit, limit_levels};
 
-use super::Direction;
+use super::{Direction, FadeRate};
 use crate::quantity::{Temperature, TemperatureDifference};
 
-/// ln of the common rate (K a day) and of the common step (K), and the standard deviations of these logarithms.
-const LN_RATE: (f64, f64) = (-0.7, 1.1);
-const LN_STEP: (f64, f64) = (3.2, 0.9);
+/// ln of the common step (K), and the standard deviation of that logarithm.
+pub(crate) const LN_STEP: (f64, f64) = (3.2, 0.9);
 /// Points of the averages over rate or step, and over the level before: even steps over ±2.5 standard deviations. Rates are
-/// so 15 % apart, less than any history tells them.
+/// so 15 % apart at most, less than any history tells them.
 const RATE_POINTS: usize = 41;
 const LEVEL_POINTS: usize = 5;
 const REACH: f64 = 2.5;
@@ -74,6 +74,8 @@ pub(super) struct Since<'a> {
     /// Times (days) at which the move may have begun, rising.
     pub(super) onsets: &'a [f64],
     pub(super) direction: Direction,
+    /// What is assumed of the rate.
+    pub(super) fade_rate: FadeRate,
     /// The time of the last trial.
     pub(super) at: DateTime<Utc>,
 }
@@ -110,10 +112,11 @@ impl Course {
     pub(super) fn since(told: &Since<'_>) -> Option<(Self, (f64, f64))> {
         let last_day = told.trials.last()?.day;
         let sign = if told.direction == Direction::Up { 1.0 } else { -1.0 };
+        let ln_rate = (told.fade_rate.ln_mean, told.fade_rate.ln_sd);
         let log_normal = |(mean, sd): (f64, f64), node: f64| sign * libm::exp(mean + sd * node);
         // ln of the weight, rate and size of each point of the averages over these.
         let sizes: Vec<(f64, f64, f64)> = normal_points(RATE_POINTS)
-            .map(|(node, ln_weight)| (ln_weight, log_normal(LN_RATE, node), log_normal(LN_STEP, node)))
+            .map(|(node, ln_weight)| (ln_weight, log_normal(ln_rate, node), log_normal(LN_STEP, node)))
             .collect();
         let mut going = Vec::new();
         let mut stood = Vec::new();
@@ -226,7 +229,7 @@ fn normal_points(count: usize) -> impl Iterator<Item = (f64, f64)> {
 }
 
 /// ln Σ eˣ.
-fn ln_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
+pub(crate) fn ln_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
     let greatest = values.clone().fold(f64::NEG_INFINITY, f64::max);
     greatest + values.map(|value| libm::exp(value - greatest)).sum::<f64>().ln()
 }

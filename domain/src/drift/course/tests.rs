@@ -15,6 +15,7 @@ fn since<'a>(trials: &'a [Told<'a>], onsets: &'a [f64]) -> Since<'a> {
         before: (430.0, 4.0),
         onsets,
         direction: Direction::Up,
+        fade_rate: FadeRate::default(),
         at: DateTime::UNIX_EPOCH,
     }
 }
@@ -26,7 +27,7 @@ fn still_moving_plainly(told: &Since<'_>) -> f64 {
         for (level, ln_level) in normal_points(LEVEL_POINTS) {
             let level = told.before.0 + told.before.1 * level;
             for (node, ln_weight) in normal_points(RATE_POINTS) {
-                let rate = libm::exp(LN_RATE.0 + LN_RATE.1 * node);
+                let rate = libm::exp(told.fade_rate.ln_mean + told.fade_rate.ln_sd * node);
                 let size = libm::exp(LN_STEP.0 + LN_STEP.1 * node);
                 let each = |moved: &dyn Fn(f64) -> f64| -> f64 {
                     told.trials

@@ -7,7 +7,7 @@ use crate::drift::belief::{Evidence, Levels};
 use crate::drift::chart::Way;
 use crate::drift::course::{Course, Since, Told};
 use crate::drift::onset::{ShiftEstimator, onset_range};
-use crate::drift::{ChartSettings, Direction, Onset, Signal, SignalEnd};
+use crate::drift::{ChartSettings, Direction, FadeRate, Onset, Signal, SignalEnd};
 use crate::quantity::{Temperature, TemperatureDifference};
 
 /// Largest shift that is estimated, in steps of the grid.
@@ -115,7 +115,7 @@ impl Run {
         let (shift, shift_sd) = self.shift(position, &estimator);
         // The other edge's baseline has gone on learning if no signal of its own stands: a little of its move is in it.
         let other_shift = self.shift_since(1 - position, standing.onset, settings);
-        let course = self.course(position, standing, way, (earliest, &ln_likelihoods));
+        let course = self.course(position, standing, (way, settings.fade_rate), (earliest, &ln_likelihoods));
         let signal = &mut self.edges[position].signals[standing.signal];
         signal.shift = shift;
         signal.shift_sd = shift_sd;
@@ -188,7 +188,7 @@ impl Run {
         &self,
         position: usize,
         standing: Standing,
-        way: Way,
+        (way, fade_rate): (Way, FadeRate),
         (earliest, ln_likelihoods): (usize, &[Vec<f64>]),
     ) -> Option<(Course, (Onset, Onset))> {
         let Wide { levels, columns } = self.wide(position);
@@ -210,6 +210,7 @@ impl Run {
             before: self.edges[position].chart.baseline.rows.moments(&levels, &self.weights),
             onsets: &onsets,
             direction: way.direction(),
+            fade_rate,
             at: self.trials.last()?.at,
         })?;
         // An onset after one trial shows first in the next.

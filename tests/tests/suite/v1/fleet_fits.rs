@@ -213,3 +213,75 @@ async fn a_crew_sees_the_shares_of_its_own_units() {
     assert_eq!(units[0]["unit_id"], shop.unit.to_string());
     assert!(units[0]["sentence"].as_str().unwrap().contains("do not tell"), "{}", units[0]);
 }
+
+/// Three welders that fade say how fast that goes in this fleet; the fit leads what is said of when their margins are gone, and so
+/// do the criteria.
+#[tokio::test]
+async fn fades_tell_how_fast_a_fleet_fades() {
+    const BEFORE: i64 = 35;
+    const DAYS: i64 = 95;
+    let app = App::start().await;
+    let director = app.director();
+    let mut random = StdRng::seed_from_u64(20_261_128);
+    let shop = Shop::open(&director).await;
+    let mut units = vec![shop];
+    for _ in 0..2 {
+        units.push(shop.another_unit(&director).await);
+    }
+    for (unit, rate) in units.iter().zip([0.5, 0.6, 0.7]) {
+        let sent: Vec<Value> = (0..DAYS)
+            .map(|day| {
+                let moved = rate * (day - BEFORE).max(0) as f64;
+                let at = app.now() - TimeDelta::days(DAYS - 1 - day);
+                sweep_of(unit, at, [420.0 + moved, 540.0 + moved], 15.0, &mut random)
+            })
+            .collect();
+        let answer = director.post("/v1/envelopes", &json!(sent)).await.expect(200);
+        assert!(answer["results"].as_array().unwrap().iter().all(|result| result["result"] == "created"));
+    }
+    let fit = make(&director, 201).await;
+    let fades = &fit["fades"];
+    assert_eq!((&fades["basis"], &fades["units"]), (&json!("fitted"), &json!(3)), "{fades}");
+    let kelvin = |member: &str| fades[member]["value"].as_f64().expect("a number");
+    assert!(kelvin("change_low") < 0.6 && 0.6 < kelvin("change_high"), "{fades}");
+    let told = fit["sentences"].as_array().unwrap().last().unwrap().as_str().unwrap();
+    assert!(told.contains("from 3 fades of 3 units"), "{told}");
+
+    // Two days later the fit holds, and a trial a day tells when the margin is gone.
+    let middle = async |days: i64, random: &mut StdRng| {
+        app.pass(TimeDelta::days(1));
+        let moved = 0.6 * (DAYS - 1 - BEFORE + days) as f64;
+        let edges = [420.0 + moved, 540.0 + moved];
+        let sent = sweep_of(&units[1], app.now(), edges, 15.0, random);
+        app.director().post("/v1/trials", &sent).await.expect(201);
+        let flags = app.director().get(&format!("/v1/flags?unit_id={}", units[1].unit)).await.expect(200);
+        let lower = |flag: &&Value| flag["kind"] == "drift_up" && flag["series"] == "pvc.lower";
+        let drift = flags["items"].as_array().unwrap().iter().find(lower).expect("it drifts");
+        drift["margin_used_up"].clone()
+    };
+    middle(1, &mut random).await;
+    let by_tenth = middle(2, &mut random).await;
+    let mut criteria = app.director().get("/v1/criteria").await.expect(200);
+    criteria["share_limit"] = json!(0.005);
+    criteria.as_object_mut().unwrap().remove("effective_from");
+    app.director().put("/v1/criteria", &criteria).await.expect(200);
+    let by_less = middle(3, &mut random).await;
+    let day =
+        |told: &Value| told["middle"].as_str().expect("a time").parse::<DateTime<Utc>>().expect("a time");
+    assert!(
+        day(&by_less) < day(&by_tenth) - TimeDelta::days(7),
+        "the margin is narrower: {by_tenth} {by_less}"
+    );
+
+    // Fits of before fades were looked at leave the usual rate.
+    let sql = "UPDATE fleet_fit SET fade_basis = NULL, fade_units = NULL, fade_count = NULL, fade_k_per_day = NULL, \
+               fade_ln_rate = NULL";
+    app.superuser().await.execute(sql, &[]).await.expect("as before");
+    let old = &app.director().get("/v1/fleet-fits").await.expect(200)["items"][0]["fades"];
+    assert_eq!((&old["basis"], &old["units"]), (&json!("few_units"), &json!(0)));
+    assert_eq!(
+        old["change_in_a_day"]["value"].as_f64().map(|kelvin| (kelvin * 10.0).round()),
+        Some(5.0),
+        "{old}"
+    );
+}
