@@ -22,6 +22,7 @@ pub(super) async fn run(args: EpochArgs) -> Result<()> {
 async fn begin(args: &EpochArgs, database: &Database) -> Result<()> {
     let service = args.service.operations(database).await?;
     let organizations = change::new_epoch(&service).await.context("beginning another epoch")?;
-    println!("Another epoch has begun in the change feeds of {organizations} organizations.");
+    let word = if organizations == 1 { "organization" } else { "organizations" };
+    println!("Another epoch has begun in the change feeds of {organizations} {word}.");
     Ok(())
 }

@@ -153,7 +153,19 @@ pub(super) fn measurement(measurement: Measurement) -> &'static str {
 
 /// Everything that was done in one visit.
 pub(super) fn service_work(work: &[ServiceKind]) -> String {
-    work.iter().map(|work| service_kind(*work)).collect::<Vec<_>>().join(", ")
+    let (first, rest) =
+        work.split_first().map_or(("", &[][..]), |(first, rest)| (service_kind(*first), rest));
+    rest.iter()
+        .fold(first.to_owned(), |words, work| format!("{words}, {}", service_kind(*work).to_lowercase()))
+}
+
+/// The same where there is little room.
+pub(super) fn service_work_short(work: &[ServiceKind]) -> String {
+    match work {
+        [first] => service_kind(*first).to_owned(),
+        [first, rest @ ..] => format!("{} +{}", service_kind(*first), rest.len()),
+        [] => String::new(),
+    }
 }
 
 /// What was done.

@@ -17,6 +17,7 @@ use lapwatch_api::telemetry;
 use serde_json::{Value, json};
 use tokio::runtime::{Builder, Runtime};
 use tokio_postgres::Client;
+use tokio_postgres::config::Host;
 use uuid::Uuid;
 
 use super::postgres::log_in;
@@ -281,6 +282,28 @@ impl App {
         config.dbname("postgres");
         let superuser = log_in(&config).await.expect("the superuser logs in");
         superuser.batch_execute(sql).await.unwrap_or_else(|error| panic!("{sql}: {error:?}"));
+    }
+
+    /// How the service logs in to its database, as `DATABASE_URL` says it.
+    ///
+    /// # Panics
+    ///
+    /// When the login is not written in UTF-8.
+    #[must_use]
+    pub fn database_url(&self) -> String {
+        let login = self.database.service_config();
+        let host = match &login.get_hosts()[0] {
+            Host::Tcp(name) => name.clone(),
+            Host::Unix(folder) => folder.to_str().expect("a path in UTF-8").to_owned(),
+        };
+        let port = login.get_ports().first().copied().unwrap_or(5432);
+        let password = String::from_utf8(login.get_password().unwrap_or_default().to_vec());
+        format!(
+            "host='{host}' port={port} user='{}' password='{}' dbname='{}'",
+            login.get_user().unwrap_or_default(),
+            password.expect("a password in UTF-8"),
+            login.get_dbname().unwrap_or_default(),
+        )
     }
 
     /// Does what the service does by itself every minute.

@@ -45,7 +45,7 @@ pub(super) fn service_marks(services: &[ServiceEvent], time: &TimeAxis, local: L
 
 fn service_mark(event: &ServiceEvent, time: &TimeAxis, local: Local, row_ends: &mut [f64]) -> ServiceMark {
     let x = time.place(event.performed_at);
-    let text = words::service_work(&event.work);
+    let text = words::service_work_short(&event.work);
     let width = text_width(&text);
     // Near the right end words run to the left of their line.
     let (start, anchor, label_x) =
@@ -55,7 +55,7 @@ fn service_mark(event: &ServiceEvent, time: &TimeAxis, local: Local, row_ends: &
         row_ends[row] = start + width + 14.0;
     }
     let row = row.and_then(|row| u8::try_from(row).ok());
-    let tip = format!("{}: {text}", local.time(event.performed_at).text);
+    let tip = format!("{}: {}", local.time(event.performed_at).text, words::service_work(&event.work));
     ServiceMark {
         x,
         row: row.unwrap_or(0),

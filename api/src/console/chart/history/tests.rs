@@ -123,6 +123,14 @@ fn service_labels_do_not_lie_on_each_other() {
         chart.services.iter().filter(|mark| mark.label.is_some()).map(|mark| mark.row).collect();
     assert_eq!(rows, [0, 1, 2], "three rows, and the fourth label is left to the list");
     assert_eq!(chart.services.len(), 4);
+
+    let visit = ServiceEvent {
+        work: vec![ServiceKind::Inspection, ServiceKind::NozzleCleaned, ServiceKind::CordReplaced],
+        ..event(5)
+    };
+    let mark = &self::chart(&series(), &[visit]).services[0];
+    assert_eq!(mark.label.as_ref().map(|label| label.text.as_str()), Some("Inspection +2"));
+    assert!(mark.tip.ends_with(": Inspection, nozzle cleaned, cord replaced"), "{}", mark.tip);
 }
 
 #[test]

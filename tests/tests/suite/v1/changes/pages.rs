@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use chrono::TimeDelta;
 use futures_util::future::join;
-use lapwatch_tests::harness::{App, Reply, Shop, Trial};
+use lapwatch_tests::harness::{App, Reply, Shop, TestFolder, Trial};
 use reqwest::Method;
 use serde_json::json;
 use uuid::Uuid;
@@ -183,4 +183,26 @@ async fn a_cursor_that_leads_nowhere_says_so() {
     ask(&wait).await.problem(410, "cursor_lost");
     let line = director.get(&format!("/v1/changes/stream?after={through}")).await;
     line.problem(410, "cursor_lost");
+}
+
+/// `lapwatch epoch`, which an operator runs after a restore: what readers knew counts no more.
+#[tokio::test]
+async fn the_command_begins_another_epoch() {
+    let app = App::start().await;
+    let director = app.director();
+    Shop::open(&director).await;
+    let known = director.get("/v1/changes?after=now").await.expect(200)["through"].clone();
+    let known = known.as_str().expect("a cursor");
+    director.get(&format!("/v1/changes?after={known}")).await.expect(200);
+    let data = TestFolder::make().expect("a folder");
+    let ran = std::process::Command::new(env!("CARGO_BIN_EXE_lapwatch-under-test"))
+        .arg("epoch")
+        .args(["--secrets".as_ref(), app.secrets().path(), "--data".as_ref(), data.path()])
+        .env("DATABASE_URL", app.database_url())
+        .output()
+        .expect("it runs");
+    let said = String::from_utf8_lossy(&ran.stdout);
+    assert!(ran.status.success() && said.contains("feeds of 1 organization."), "{said} {ran:?}");
+    director.get(&format!("/v1/changes?after={known}")).await.problem(410, "cursor_lost");
+    director.get("/v1/changes").await.expect(200);
 }
