@@ -7,10 +7,10 @@
 //! LAPWATCH_FAULT_DEVICES=40 LAPWATCH_FAULT_DAYS=150 LAPWATCH_FAULT_TURNS=20 cargo test -p lapwatch-tests faults -- --nocapture
 //! ```
 //!
-//! On 27 November 2026, seed 20261127, two-core x86-64 machine with a build beside it: 19,920 items of 40 devices handed over in 189.5 s
-//! (the whole test 520 s), 16,600 accepted, 1,380 held, the others duplicates; 20 times the service killed and 20 times its database,
-//! 273 requests and 219 answers cut; 5,591 answers of 200, 2,715 of 503, none of 500, 1,427 times no answer; state 2f88739aea335cea,
-//! which is that of the clean run.
+//! On 28 November 2026, seed 2876212760549594733, two-core x86-64 machine with a build beside it: 21,120 items of 40 devices handed over in
+//! 184.2 s (the whole test 531 s), 17,600 accepted, 2,158 held, the others duplicates; every second device of a newer make, with service
+//! events of version 2; 20 times the service killed and 20 times its database, 199 requests and 133 answers cut; 5,927 answers of
+//! 200, 2,287 of 503, none of 500, 1,355 times no answer; state 1e72b1cf4aa98494, which is that of the clean run.
 
 mod device;
 mod ground;
