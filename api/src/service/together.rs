@@ -79,30 +79,41 @@ impl Gatherings {
     }
 }
 
+impl Turn {
+    /// The next in the queue, and those who may be stored with them. Where nobody waits any more, no transaction is on its way.
+    fn next(&self) -> Option<(Waiting, Vec<Waiting>)> {
+        let mut all = self.all.lock();
+        let queue = all.get_mut(&self.organization)?;
+        let Some(first) = queue.pop_front() else {
+            all.remove(&self.organization);
+            return None;
+        };
+        let others = queue.drain(..queue.len().min(TOGETHER - 1)).collect();
+        Some((first, others))
+    }
+
+    /// Puts these at the head of the queue again.
+    fn put_back(&self, others: Vec<Waiting>) {
+        let mut all = self.all.lock();
+        let queue = all.entry(self.organization).or_default();
+        others.into_iter().rev().for_each(|waiting| queue.push_front(waiting));
+    }
+}
+
 impl Drop for Turn {
     fn drop(&mut self) {
         if self.passed_on {
             return;
         }
-        let mut all = self.all.lock();
-        let Some(queue) = all.get_mut(&self.organization) else { return };
-        // Who has gone away meanwhile is passed over.
-        while let Some(Waiting { sent, word }) = queue.pop_front() {
-            let others = queue.drain(..queue.len().min(TOGETHER - 1)).collect();
+        // Nothing is locked while somebody is told: what is not heard any more is dropped, and is a turn itself.
+        while let Some((Waiting { sent, word }, others)) = self.next() {
             let turn =
                 Self { all: self.all.clone(), organization: self.organization, others, passed_on: false };
-            match word.send(Word::Lead(turn, sent)) {
-                Ok(()) => return,
-                Err(Word::Lead(mut turn, _)) => {
-                    turn.passed_on = true;
-                    for waiting in std::mem::take(&mut turn.others).into_iter().rev() {
-                        queue.push_front(waiting);
-                    }
-                }
-                Err(Word::Stored(_)) => {}
-            }
+            let Err(Word::Lead(mut turn, _)) = word.send(Word::Lead(turn, sent)) else { return };
+            // Who has gone away meanwhile is passed over.
+            turn.passed_on = true;
+            self.put_back(std::mem::take(&mut turn.others));
         }
-        all.remove(&self.organization);
     }
 }
 
