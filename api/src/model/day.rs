@@ -31,6 +31,10 @@ pub struct DayEvent {
     pub operator: Option<String>,
     /// Remarks.
     pub remarks: Option<String>,
+    /// The record whose place it takes.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down, if the record says so.
+    pub recorded_at: Option<DateTime<Utc>>,
 }
 
 /// What was found when a span's seams were checked.
@@ -54,4 +58,8 @@ pub struct SeamCheck {
     pub checked_by: Option<String>,
     /// Remarks.
     pub remarks: Option<String>,
+    /// The record whose place it takes.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down, if the record says so.
+    pub recorded_at: Option<DateTime<Utc>>,
 }

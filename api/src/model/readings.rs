@@ -19,4 +19,8 @@ pub struct SecondReading {
     pub coupons: Vec<Vec<Option<Reading>>>,
     /// Remarks.
     pub remarks: Option<String>,
+    /// The record whose place it takes.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down, if the record says so.
+    pub recorded_at: Option<DateTime<Utc>>,
 }

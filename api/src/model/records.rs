@@ -100,6 +100,15 @@ pub enum NotRead {
     Newer(RecordKind),
 }
 
+/// When a record was written down, and in whose place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Written {
+    /// When, by its own bytes; where they do not say so, when what it tells of happened.
+    pub at: DateTime<Utc>,
+    /// The record of the same kind whose place it takes.
+    pub supersedes: Option<Uuid>,
+}
+
 /// A record with its id.
 pub trait Record {
     /// Its kind.
@@ -107,36 +116,48 @@ pub trait Record {
 
     /// The id that the client gave it.
     fn id(&self) -> Uuid;
+
+    /// Its place among the corrections of a record; `None` if records of its kind are withdrawn, and never corrected.
+    fn written(&self) -> Option<Written>;
 }
 
-/// Declares records.
+/// Declares records; of those that can be corrected, when they were written.
 macro_rules! records {
-    ($($record:ident),*) => {
+    ($($record:ident $(($written_at:expr))?),* $(,)?) => {
         $(impl Record for $record {
             const KIND: RecordKind = RecordKind::$record;
 
             fn id(&self) -> Uuid {
                 self.id
             }
+
+            fn written(&self) -> Option<Written> {
+                records!(@written self $($written_at)?)
+            }
         })*
     };
+    (@written $record:ident) => { None };
+    (@written $record:ident $written_at:expr) => {{
+        let at: fn(&Self) -> DateTime<Utc> = $written_at;
+        Some(Written { at: at($record), supersedes: $record.supersedes })
+    }};
 }
 
 records!(
-    Trial,
-    ServiceEvent,
-    DayPlan,
-    ProductionSpan,
+    Trial(|trial| trial.recorded_at.unwrap_or(trial.performed_at)),
+    ServiceEvent(|event| event.recorded_at.unwrap_or(event.performed_at)),
+    DayPlan(|plan| plan.recorded_at),
+    ProductionSpan(|span| span.recorded_at.unwrap_or(span.to)),
+    SecondReading(|reading| reading.recorded_at.unwrap_or(reading.read_at)),
+    DayEvent(|event| event.recorded_at.unwrap_or(event.at)),
+    SeamCheck(|check| check.recorded_at.unwrap_or(check.at)),
     Decision,
-    SecondReading,
-    DayEvent,
-    SeamCheck,
     Retraction,
     OpenTrial,
     SentCoupon,
     TrialClose,
     Photo,
-    SharedDecision
+    SharedDecision,
 );
 
 /// A trial as it was recorded, in domain units.
@@ -334,6 +355,10 @@ pub struct ServiceEvent {
     pub performed_by: Option<String>,
     /// Remarks.
     pub remarks: Option<String>,
+    /// The record whose place it takes.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down, if the record says so.
+    pub recorded_at: Option<DateTime<Utc>>,
 }
 
 /// What a crew means to do on a day.
@@ -353,6 +378,8 @@ pub struct DayPlan {
     pub reason: Option<String>,
     /// When it was written; of several plans for a day the latest counts.
     pub recorded_at: DateTime<Utc>,
+    /// The plan whose place it takes, say because that one was for the wrong day.
+    pub supersedes: Option<Uuid>,
 }
 
 /// What was welded with a unit, from–to, where.
@@ -380,6 +407,10 @@ pub struct ProductionSpan {
     pub speed: Option<Speed>,
     /// Length of seam.
     pub length: Option<Length>,
+    /// The record whose place it takes.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down, if the record says so.
+    pub recorded_at: Option<DateTime<Utc>>,
 }
 
 /// What a person did about something derived.

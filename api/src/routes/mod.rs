@@ -13,6 +13,7 @@ mod feed;
 mod fits;
 mod fleet;
 mod imports;
+mod kept;
 mod keyed;
 mod open_trials;
 mod paging;
@@ -81,6 +82,7 @@ pub fn register(config: &mut ServiceConfig<'_>) {
     records::register(config);
     day::register(config);
     retraction::register(config);
+    kept::register(config);
     readings::register(config);
     photos::register(config);
     photo_contents::register(config);

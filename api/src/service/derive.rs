@@ -144,7 +144,7 @@ impl UnitFacts {
             records::service_events(tenant, Some(id)).err_into(),
             records::decisions(tenant, Some(id)).err_into(),
             records::production_spans(tenant, Some(id), since).err_into(),
-            records::seam_checks(tenant, Some(id), since).err_into(),
+            records::checks_of_spans(tenant, id, since).err_into(),
             records::probes(tenant, id).err_into(),
         )?;
         let offsets = shared::offsets(tenant, id, &history, as_of).await?;

@@ -14,7 +14,9 @@ use super::open_trials::take_in_close;
 use super::records::{Arrival, Arriving, Event, check_unit, repeating, require_crew, take_in};
 use super::{Error, Result, Service, open, open_to_read, trials};
 use crate::auth::digest;
-use crate::model::{Actor, CustodyState, Disposition, Finding, Held, HeldAs, Principal, Scope};
+use crate::model::{
+    Actor, CustodyState, Disposition, Finding, Held, HeldAs, Principal, Record as _, Scope, Written,
+};
 use crate::storage::records::Submission;
 use crate::storage::{self, Tenant, custody as store};
 use crate::wire::envelope::{Claim, Item};
@@ -76,6 +78,28 @@ pub struct Handled {
     pub reason: Option<Reason>,
 }
 
+/// What is the same for records of every kind.
+macro_rules! of_each {
+    ($item:expr, $record:ident => $value:expr) => {
+        match $item {
+            Item::Trial($record) => $value,
+            Item::ServiceEvent($record) => $value,
+            Item::DayPlan($record) => $value,
+            Item::ProductionSpan($record) => $value,
+            Item::Decision($record) => $value,
+            Item::SecondReading($record) => $value,
+            Item::DayEvent($record) => $value,
+            Item::SeamCheck($record) => $value,
+            Item::Retraction($record) => $value,
+            Item::OpenTrial($record) => $value,
+            Item::Coupon($record) => $value,
+            Item::TrialClose($record) => $value,
+            Item::Photo($record) => $value,
+            Item::SharedDecision($record) => $value,
+        }
+    };
+}
+
 impl Item {
     /// What a caller needs to send it.
     pub fn scope(&self) -> Scope {
@@ -97,22 +121,12 @@ impl Item {
 
     /// Its id.
     pub fn id(&self) -> Uuid {
-        match self {
-            Self::Trial(trial) => trial.id,
-            Self::ServiceEvent(event) => event.id,
-            Self::DayPlan(plan) => plan.id,
-            Self::ProductionSpan(span) => span.id,
-            Self::Decision(decision) => decision.id,
-            Self::SecondReading(reading) => reading.id,
-            Self::DayEvent(event) => event.id,
-            Self::SeamCheck(check) => check.id,
-            Self::Retraction(retraction) => retraction.id,
-            Self::OpenTrial(open) => open.id,
-            Self::Coupon(coupon) => coupon.id,
-            Self::TrialClose(close) => close.id,
-            Self::Photo(photo) => photo.id,
-            Self::SharedDecision(decision) => decision.id,
-        }
+        of_each!(self, record => record.id())
+    }
+
+    /// Its place among the corrections of a record.
+    pub(super) fn written(&self) -> Option<Written> {
+        of_each!(self, record => record.written())
     }
 
     /// Checks that everything it names is there and may be written by the caller.
@@ -123,8 +137,9 @@ impl Item {
         now: DateTime<Utc>,
     ) -> Result<()> {
         match self {
-            Self::Trial(trial) => match trial.crew_id {
-                Some(crew) => require_crew(caller, Some(crew)),
+            Self::Trial(trial) => match storage::records::trial(tenant, trial.id).await? {
+                // Of the crew that had the unit then.
+                Some(row) => require_crew(caller, row.crew_id),
                 None => check_unit(tenant, caller, trial.unit_id, now).await,
             },
             Self::ServiceEvent(event) => event.check(tenant, caller, now).await,
@@ -145,19 +160,37 @@ impl Item {
     }
 
     /// The record that was accepted with these bytes.
-    pub(super) fn stored(submission: &Submission, now: DateTime<Utc>) -> Result<Self> {
-        Self::of_kind(submission.kind, &submission.bytes, now)
+    pub(super) fn stored(submission: &Submission) -> Result<Self> {
+        Self::of_kind(submission.kind, &submission.bytes, submission.received_at)
             .map_err(|findings| Error::Internal(format!("a stored record breaks rules: {findings:?}")))
     }
 
-    /// Whether the caller, if it acts for one crew, may see it: as it may write it.
+    /// Whether the caller, if it acts for one crew, may see it: as it may write it, at whatever stage it is.
     pub(super) async fn is_open_to(
         &self,
         tenant: &Tenant<'_>,
         caller: &Principal,
         now: DateTime<Utc>,
     ) -> Result<bool> {
-        match self.check(tenant, caller, now).await {
+        let open_trial = match self {
+            Self::OpenTrial(open) => Some(open.id),
+            Self::Coupon(coupon) => Some(coupon.open_trial_id),
+            Self::TrialClose(close) => Some(close.open_trial_id),
+            _ => None,
+        };
+        if let Some(id) = open_trial {
+            let row = storage::records::open_trial(tenant, id).await?;
+            return Ok(row.is_some_and(|row| caller.acts_for(row.crew_id)));
+        }
+        let checked = match self {
+            Self::Retraction(retraction) => {
+                retraction.concerns(tenant).await?.check(tenant, caller, now).await
+            }
+            // It is about what every crew welds.
+            Self::SharedDecision(_) => Ok(()),
+            _ => self.check(tenant, caller, now).await,
+        };
+        match checked {
             Ok(()) => Ok(true),
             Err(Error::OtherCrew | Error::Invalid(_)) => Ok(false),
             Err(error) => Err(error),
@@ -167,7 +200,7 @@ impl Item {
     /// The units whose derived state it bears on; of a retraction, see what it concerns.
     pub(super) async fn bears_on(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>> {
         match self {
-            Self::Trial(trial) => trials::units_of_chain(tenant, trial).await,
+            Self::Trial(trial) => Ok(vec![trial.unit_id]),
             Self::ServiceEvent(event) => event.bears_on(tenant, now).await,
             Self::DayPlan(plan) => plan.bears_on(tenant, now).await,
             Self::ProductionSpan(span) => span.bears_on(tenant, now).await,

@@ -8,17 +8,20 @@ use tokio::try_join;
 use uuid::Uuid;
 
 use super::configuration::{known, known_if_named};
+use super::corrections::{self, correction};
 use super::followup::Followup;
 use super::reach::Reach;
 use super::together::{self, Sent};
 use super::{Error, Result, Service, derive, open, open_to_read};
 use crate::auth::digest;
 use crate::model::{
-    Crew, DayPlan, Decision, Lot, Membrane, Principal, ProductionSpan, Record, ServiceEvent, Unit,
+    Actor, Crew, DayPlan, Decision, Lot, Membrane, Principal, ProductionSpan, Record, RecordKind,
+    ServiceEvent, Unit,
 };
 use crate::storage::records::{self as store, Submission};
 use crate::storage::{Tenant, configuration};
 use crate::wire;
+use crate::wire::envelope::Item;
 
 /// How often a transaction is tried that met a deadlock or a serialization failure.
 const TRIES: usize = 4;
@@ -72,8 +75,9 @@ pub(super) async fn arrive<R: Record>(
         digest: digest(bytes),
         bytes: bytes.to_vec(),
         received_at: arriving.received_at,
+        sent_by: Actor::of(caller),
     };
-    if store::insert_submission(tenant, id, &submission, caller).await? {
+    if store::insert_submission(tenant, id, &submission).await? {
         return Ok(Arrival::New(submission));
     }
     // A new statement: one that met the other's row in a race does not see it yet.
@@ -114,6 +118,18 @@ pub trait Event: Record {
     /// [`Error::Storage`].
     #[expect(async_fn_in_trait, reason = "only this crate implements and calls it, on one thread")]
     async fn bears_on(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>>;
+
+    /// Other records that begin or cease to count with it: those of its chain, if it corrects one.
+    ///
+    /// # Errors
+    /// [`Error::Storage`].
+    #[expect(async_fn_in_trait, reason = "only this crate implements and calls it, on one thread")]
+    async fn moves(&self, tenant: &Tenant<'_>, _now: DateTime<Utc>) -> Result<Vec<(RecordKind, Item)>> {
+        match self.written().and_then(|written| written.supersedes) {
+            Some(_) => corrections::others(tenant, self.id()).await,
+            None => Ok(Vec::new()),
+        }
+    }
 }
 
 /// Takes a record in, with others if others come at the same time; answers whether it is new.
@@ -166,7 +182,11 @@ pub(super) async fn take_in<R: Event>(
     let arrival = arrive::<R>(tenant, caller, record.id(), arriving).await?;
     if let Arrival::New(_) = arrival {
         record.keep(tenant, caller).await?;
+        if let Some(correction) = correction(tenant, caller, record, now).await? {
+            store::insert_correction(tenant, &correction).await?;
+        }
         followup.stored(R::KIND.code(), record.id(), record.bears_on(tenant, now).await?);
+        corrections::follow(tenant, record.moves(tenant, now).await?, now, followup).await?;
     }
     Ok(arrival)
 }

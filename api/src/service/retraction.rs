@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
+use super::corrections;
 use super::records::{Event, accepted};
 use super::{Error, Result, Service, open_to_read};
 use crate::model::{Principal, RecordKind, Retraction};
@@ -11,7 +12,7 @@ use crate::wire::envelope::Item;
 
 impl Event for Retraction {
     async fn check(&self, tenant: &Tenant<'_>, caller: &Principal, now: DateTime<Utc>) -> Result<()> {
-        let item = self.concerns(tenant, now).await?;
+        let item = self.concerns(tenant).await?;
         if let Item::TrialClose(close) = &item {
             let detail = format!("A close became the trial {}; withdraw that one.", close.trial_id);
             return Err(Error::invalid("/record_id", "not_retractable", detail));
@@ -28,13 +29,18 @@ impl Event for Retraction {
     }
 
     async fn bears_on(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Vec<Uuid>> {
-        self.concerns(tenant, now).await?.bears_on(tenant, now).await
+        self.concerns(tenant).await?.bears_on(tenant, now).await
+    }
+
+    /// The rest of the chain that the record is in: another of it may count now.
+    async fn moves(&self, tenant: &Tenant<'_>, _now: DateTime<Utc>) -> Result<Vec<(RecordKind, Item)>> {
+        corrections::others(tenant, self.concerns(tenant).await?.id()).await
     }
 }
 
 impl Retraction {
     /// The record that begins or ceases to count: the one it withdraws or, if that is a retraction, the one withdrawn by that.
-    async fn concerns(&self, tenant: &Tenant<'_>, now: DateTime<Utc>) -> Result<Item> {
+    pub(super) async fn concerns(&self, tenant: &Tenant<'_>) -> Result<Item> {
         let mut found = accepted(tenant, "/record_id", self.record_id).await?;
         if found.kind == RecordKind::Retraction {
             let inner = store::retracted_by(tenant, self.record_id).await?;
@@ -44,7 +50,7 @@ impl Retraction {
             let detail = "It withdraws a retraction and so restored a record; to withdraw that record again, name it itself.";
             return Err(Error::invalid("/record_id", "not_retractable", detail));
         }
-        Item::stored(&found, now)
+        Item::stored(&found)
     }
 }
 
@@ -65,7 +71,7 @@ pub async fn retractions(
     if caller.crew.is_some() {
         let mut own = Vec::new();
         for retraction in found {
-            if retraction.concerns(&tenant, now).await?.is_open_to(&tenant, caller, now).await? {
+            if retraction.concerns(&tenant).await?.is_open_to(&tenant, caller, now).await? {
                 own.push(retraction);
             }
         }

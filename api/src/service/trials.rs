@@ -10,7 +10,7 @@ pub use evaluate::Context;
 pub(super) use evaluate::{ceilings, named, policy};
 pub use peel::{PeeledStrip, peel};
 pub use receive::receive;
-pub(super) use receive::{take_in, units_of_chain};
+pub(super) use receive::take_in;
 
 use chrono::{DateTime, Utc};
 use lapwatch_domain::carried::{Carried, NotCarried};

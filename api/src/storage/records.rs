@@ -8,7 +8,10 @@ mod readings;
 mod retraction;
 mod trials;
 
-pub use day::{day_events, insert_day_event, insert_seam_check, seam_checks, unit_day_events, unit_of_span};
+pub use day::{
+    checks_of_spans, day_events, insert_day_event, insert_seam_check, seam_checks, unit_day_events,
+    unit_of_span,
+};
 pub use events::{
     day_plans, decisions, insert_day_plan, insert_decision, insert_production_span, insert_service_event,
     production_spans, service_events,
@@ -32,7 +35,7 @@ use uuid::Uuid;
 
 use super::access::coded;
 use super::{Error, Result, Tenant};
-use crate::model::{Disposition, Principal, RecordKind};
+use crate::model::{Actor, Disposition, RecordKind};
 
 /// Received bytes that were accepted.
 #[derive(Debug, Clone)]
@@ -45,15 +48,12 @@ pub struct Submission {
     pub bytes: Vec<u8>,
     /// When they were first received.
     pub received_at: DateTime<Utc>,
+    /// Who sent them.
+    pub sent_by: Actor,
 }
 
 /// Keeps the bytes of an accepted record; `false` when its id was accepted before.
-pub async fn insert_submission(
-    tenant: &Tenant<'_>,
-    id: Uuid,
-    submission: &Submission,
-    actor: &Principal,
-) -> Result<bool> {
+pub async fn insert_submission(tenant: &Tenant<'_>, id: Uuid, submission: &Submission) -> Result<bool> {
     let sql = include_str!("records/insert_submission.sql");
     let params: [&(dyn ToSql + Sync); 7] = [
         &id,
@@ -61,8 +61,8 @@ pub async fn insert_submission(
         &submission.kind.code(),
         &submission.bytes,
         &submission.received_at,
-        &actor.kind.code(),
-        &actor.id,
+        &submission.sent_by.kind.code(),
+        &submission.sent_by.id,
     ];
     Ok(tenant.execute(sql, &params).await? == 1)
 }
@@ -107,6 +107,7 @@ pub async fn submission(tenant: &Tenant<'_>, id: Uuid) -> Result<Option<Submissi
             digest,
             bytes: row.get("bytes"),
             received_at: row.get("received_at"),
+            sent_by: Actor { kind: coded(&row, "actor_kind")?, id: row.get("actor_id") },
         })
     })
     .transpose()

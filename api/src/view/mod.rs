@@ -13,6 +13,7 @@ pub mod fits;
 pub mod fleet;
 pub mod history;
 pub mod imports;
+pub mod kept;
 pub mod open_trials;
 pub mod photos;
 pub mod readings;

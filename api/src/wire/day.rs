@@ -44,6 +44,10 @@ pub struct DayEvent {
     /// Remarks.
     #[schema(value_type = Option<Text>)]
     pub remarks: Option<Text>,
+    /// The event whose place this one takes; nothing is edited in place.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down; needed with `supersedes`: of several corrections the one written last counts.
+    pub recorded_at: Option<DateTime<Utc>>,
 }
 
 impl RecordForm for DayEvent {
@@ -53,6 +57,7 @@ impl RecordForm for DayEvent {
         let mut reader = Reader::default();
         reader.schema(self.schema.as_deref(), RecordKind::DayEvent);
         reader.time("/at", self.at);
+        reader.writing(self.id, self.supersedes, self.recorded_at);
         let kind = reader.coded("/kind", &self.kind);
         let sheet_temperature = reader.climate("/sheet_temperature", self.sheet_temperature.as_ref());
         let wind_speed = reader.optional("/wind_speed", self.wind_speed.as_ref());
@@ -72,6 +77,8 @@ impl RecordForm for DayEvent {
                 lot_id: self.lot_id,
                 operator: self.operator.map(|text| text.0),
                 remarks: self.remarks.map(|text| text.0),
+                supersedes: self.supersedes,
+                recorded_at: self.recorded_at,
             })
         })();
         reader.findings.into_result(event)
@@ -91,6 +98,8 @@ impl RecordForm for DayEvent {
             lot_id: event.lot_id,
             operator: event.operator.clone().map(Text),
             remarks: event.remarks.clone().map(Text),
+            supersedes: event.supersedes,
+            recorded_at: event.recorded_at,
         }
     }
 }
@@ -127,6 +136,10 @@ pub struct SeamCheck {
     /// Remarks.
     #[schema(value_type = Option<Text>)]
     pub remarks: Option<Text>,
+    /// The check whose place this one takes; nothing is edited in place.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down; needed with `supersedes`: of several corrections the one written last counts.
+    pub recorded_at: Option<DateTime<Utc>>,
 }
 
 impl RecordForm for SeamCheck {
@@ -136,6 +149,7 @@ impl RecordForm for SeamCheck {
         let mut reader = Reader::default();
         reader.schema(self.schema.as_deref(), RecordKind::SeamCheck);
         reader.time("/at", self.at);
+        reader.writing(self.id, self.supersedes, self.recorded_at);
         let method = reader.coded("/method", &self.method);
         let result = reader.coded("/result", &self.result);
         let check = method.zip(result).map(|(method, result)| model::SeamCheck {
@@ -148,6 +162,8 @@ impl RecordForm for SeamCheck {
             place: self.place.map(|text| text.0),
             checked_by: self.checked_by.map(|text| text.0),
             remarks: self.remarks.map(|text| text.0),
+            supersedes: self.supersedes,
+            recorded_at: self.recorded_at,
         });
         reader.findings.into_result(check)
     }
@@ -164,6 +180,8 @@ impl RecordForm for SeamCheck {
             place: check.place.clone().map(Text),
             checked_by: check.checked_by.clone().map(Text),
             remarks: check.remarks.clone().map(Text),
+            supersedes: check.supersedes,
+            recorded_at: check.recorded_at,
         }
     }
 }

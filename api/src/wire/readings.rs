@@ -35,6 +35,10 @@ pub struct SecondReading {
     /// Remarks.
     #[schema(value_type = Option<Text>)]
     pub remarks: Option<Text>,
+    /// The reading whose place this one takes; nothing is edited in place.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down; needed with `supersedes`: of several corrections the one written last counts.
+    pub recorded_at: Option<DateTime<Utc>>,
 }
 
 impl RecordForm for SecondReading {
@@ -44,6 +48,7 @@ impl RecordForm for SecondReading {
         let mut reader = Reader::default();
         reader.schema(self.schema.as_deref(), RecordKind::SecondReading);
         reader.time("/read_at", self.read_at);
+        reader.writing(self.id, self.supersedes, self.recorded_at);
         let fits = self.coupons.len() <= trial::MOST_COUPONS
             && self.coupons.iter().all(|coupon| coupon.len() <= trial::MOST_SPECIMENS);
         let detail = "A trial has at most 60 coupons of at most 20 strips.";
@@ -63,6 +68,8 @@ impl RecordForm for SecondReading {
             read_at: self.read_at,
             coupons,
             remarks: self.remarks.map(|text| text.0),
+            supersedes: self.supersedes,
+            recorded_at: self.recorded_at,
         }))
     }
 
@@ -76,6 +83,8 @@ impl RecordForm for SecondReading {
             read_at: reading.read_at,
             coupons: reading.coupons.iter().map(|coupon| coupon.iter().map(code).collect()).collect(),
             remarks: reading.remarks.clone().map(Text),
+            supersedes: reading.supersedes,
+            recorded_at: reading.recorded_at,
         }
     }
 }

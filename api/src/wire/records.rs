@@ -57,8 +57,11 @@ pub struct DayPlan {
     /// Why not, say.
     #[schema(value_type = Option<Text>)]
     pub reason: Option<Text>,
-    /// When it was written; absent in a request: now.
+    /// When it was written; absent in a request: now. Needed with `supersedes`.
     pub recorded_at: Option<DateTime<Utc>>,
+    /// The plan whose place this one takes, say because that one was for the wrong day; nothing is edited in place. A plan for the
+    /// same day needs no such thing.
+    pub supersedes: Option<Uuid>,
 }
 
 impl RecordForm for DayPlan {
@@ -68,7 +71,7 @@ impl RecordForm for DayPlan {
         let mut reader = Reader::default();
         reader.schema(self.schema.as_deref(), RecordKind::DayPlan);
         reader.day("/date", self.date);
-        reader.time("/recorded_at", self.recorded_at.unwrap_or(now));
+        reader.writing(self.id, self.supersedes, self.recorded_at);
         reader.require(self.unit_ids.len() <= 200, "/unit_ids", "wrong_count", "Name at most 200 units.");
         reader.findings.into_result(Some(model::DayPlan {
             id: self.id,
@@ -78,6 +81,7 @@ impl RecordForm for DayPlan {
             unit_ids: self.unit_ids,
             reason: self.reason.map(|text| text.0),
             recorded_at: self.recorded_at.unwrap_or(now),
+            supersedes: self.supersedes,
         }))
     }
 
@@ -91,6 +95,7 @@ impl RecordForm for DayPlan {
             unit_ids: plan.unit_ids.clone(),
             reason: plan.reason.clone().map(Text),
             recorded_at: Some(plan.recorded_at),
+            supersedes: plan.supersedes,
         }
     }
 }
@@ -126,6 +131,10 @@ pub struct ProductionSpan {
     pub speed: Option<Measurement>,
     /// Length of seam.
     pub length: Option<Measurement>,
+    /// The span whose place this one takes; nothing is edited in place.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down; needed with `supersedes`: of several corrections the one written last counts.
+    pub recorded_at: Option<DateTime<Utc>>,
 }
 
 impl RecordForm for ProductionSpan {
@@ -136,6 +145,7 @@ impl RecordForm for ProductionSpan {
         reader.schema(self.schema.as_deref(), RecordKind::ProductionSpan);
         reader.time("/from", self.from);
         reader.time("/to", self.to);
+        reader.writing(self.id, self.supersedes, self.recorded_at);
         reader.require(
             self.from <= self.to,
             "/to",
@@ -158,6 +168,8 @@ impl RecordForm for ProductionSpan {
                 set_temperature: set_temperature?,
                 speed: speed?,
                 length: length?,
+                supersedes: self.supersedes,
+                recorded_at: self.recorded_at,
             })
         })();
         reader.findings.into_result(span)
@@ -177,6 +189,8 @@ impl RecordForm for ProductionSpan {
             set_temperature: span.set_temperature.map(|t| Measurement::of(t, TemperatureUnit::Celsius)),
             speed: span.speed.map(|speed| Measurement::of(speed, SpeedUnit::MetrePerMinute)),
             length: span.length.map(|length| Measurement::of(length, LengthUnit::Metre)),
+            supersedes: span.supersedes,
+            recorded_at: span.recorded_at,
         }
     }
 }
@@ -263,6 +277,17 @@ impl RecordForm for Decision {
 }
 
 impl Reader {
+    /// What a record says of its own writing: a correction says when that was, and corrects another record.
+    pub(super) fn writing(&mut self, id: Uuid, supersedes: Option<Uuid>, recorded_at: Option<DateTime<Utc>>) {
+        let detail = "A correction says when it was written down.";
+        self.require(supersedes.is_none() || recorded_at.is_some(), "/recorded_at", "required", detail);
+        let detail = "A correction takes the place of another record.";
+        self.require(supersedes != Some(id), "/supersedes", "names_itself", detail);
+        if let Some(recorded_at) = recorded_at {
+            self.time("/recorded_at", recorded_at);
+        }
+    }
+
     /// The schema that a record names, if it names one, is that of its kind.
     pub(super) fn schema(&mut self, given: Option<&str>, kind: RecordKind) {
         let known = given.is_none_or(|given| kind.schemas().any(|own| given == own));

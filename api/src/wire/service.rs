@@ -48,6 +48,10 @@ pub struct ServiceEvent {
     /// Remarks.
     #[schema(value_type = Option<Text>)]
     pub remarks: Option<Text>,
+    /// The event whose place this one takes; nothing is edited in place.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down; needed with `supersedes`: of several corrections the one written last counts.
+    pub recorded_at: Option<DateTime<Utc>>,
 }
 
 /// Work done on a unit (`service_event/2`): everything that was done in one visit. The service knows what changes how a unit heats
@@ -81,6 +85,10 @@ pub struct ServiceVisit {
     /// Remarks.
     #[schema(value_type = Option<Text>)]
     pub remarks: Option<Text>,
+    /// The event whose place this one takes; nothing is edited in place.
+    pub supersedes: Option<Uuid>,
+    /// When it was written down; needed with `supersedes`: of several corrections the one written last counts.
+    pub recorded_at: Option<DateTime<Utc>>,
 }
 
 /// A service event in whichever form its client knows.
@@ -151,6 +159,8 @@ impl ServiceEvent {
             parts: self.parts,
             performed_by: self.performed_by,
             remarks: self.remarks,
+            supersedes: self.supersedes,
+            recorded_at: self.recorded_at,
         };
         visit.with_work(reader, work)
     }
@@ -169,6 +179,8 @@ impl ServiceEvent {
             parts: event.parts.iter().cloned().map(Text).collect(),
             performed_by: event.performed_by.clone().map(Text),
             remarks: event.remarks.clone().map(Text),
+            supersedes: event.supersedes,
+            recorded_at: event.recorded_at,
         }
     }
 }
@@ -185,6 +197,7 @@ impl ServiceVisit {
 
     fn with_work(self, reader: &mut Reader, work: Option<Vec<ServiceKind>>) -> Option<model::ServiceEvent> {
         reader.time("/performed_at", self.performed_at);
+        reader.writing(self.id, self.supersedes, self.recorded_at);
         let few = self.parts.len() <= MOST_PARTS;
         reader.require(few, "/parts", "wrong_count", "Name at most 50 parts.");
         let work = work?;
@@ -198,6 +211,8 @@ impl ServiceVisit {
             parts: self.parts.into_iter().map(|part| part.0).collect(),
             performed_by: self.performed_by.map(|text| text.0),
             remarks: self.remarks.map(|text| text.0),
+            supersedes: self.supersedes,
+            recorded_at: self.recorded_at,
         })
     }
 }

@@ -210,15 +210,7 @@ impl Trial {
         let detail = "This operation takes trials of the schema `trial/1`.";
         r.require(self.schema == TRIAL_SCHEMA, "/schema", "schema_unknown", detail);
         let purpose = r.coded("/purpose", &self.purpose);
-        let detail = "A correction says when it was written down.";
-        r.require(
-            self.supersedes.is_none() || self.recorded_at.is_some(),
-            "/recorded_at",
-            "required",
-            detail,
-        );
-        let other = self.supersedes != Some(self.id);
-        r.require(other, "/supersedes", "names_itself", "A correction takes the place of another record.");
+        r.writing(self.id, self.supersedes, self.recorded_at);
         let clock_offset = self.clock_offset(r);
         let upper_sheet = self.upper_sheet.convert(r, "/upper_sheet");
         let lower_sheet = self.lower_sheet.convert(r, "/lower_sheet");
@@ -270,9 +262,6 @@ impl Trial {
     }
 
     fn clock_offset(&self, reader: &mut Reader) -> Option<TimeDelta> {
-        if let Some(recorded_at) = self.recorded_at {
-            reader.time("/recorded_at", recorded_at);
-        }
         let seconds = self.clock_offset_s.unwrap_or(0.0);
         let plausible = seconds.abs() <= 31_536_000.0;
         let detail = "A clock is corrected by at most a year; check the sign and the unit, seconds.";

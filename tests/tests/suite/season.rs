@@ -10,8 +10,8 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 /// A season of one unit that ends `now`, of so many days, at least 44: sweeps and checks whose edges move up from day 20 on, a
-/// failure, spans, plans with a rain day, events, seam checks, photos, second thoughts, a service late in it, and what people decided
-/// meanwhile. Each record stands behind those it names.
+/// failure, spans, plans with a rain day, events, seam checks, photos, second thoughts, a service late in it, corrections of
+/// most kinds, and what people decided meanwhile. Each record stands behind those it names.
 pub(crate) fn season(shop: &Shop, now: DateTime<Utc>, days: i64, random: &mut StdRng) -> Vec<Value> {
     let mut records = Vec::new();
     let mut id = || Uuid::from_u128(random.random());
@@ -77,15 +77,38 @@ pub(crate) fn season(shop: &Shop, now: DateTime<Utc>, days: i64, random: &mut St
     second.push(json!({
         "schema": "retraction/1", "id": id(), "record_id": withdrawn[1], "at": now, "reason": "It was right after all.",
     }));
-    for (number, minutes) in [(13, 10), (30, 10), (30, 20)] {
-        let mut corrected = of_kind(&records, "trial/1", number);
+    records.extend(second);
+    records.push(json!({
+        "schema": "service_event/1", "id": id(), "unit_id": shop.unit, "performed_at": day(39) + TimeDelta::hours(4),
+        "kind": "heater_replaced", "affects_heat": true,
+    }));
+    let last = |schema: &str| records.iter().filter(|record| record["schema"] == schema).count() - 1;
+    let corrections = [
+        ("trial/1", 13, 10, json!({ "operator": "Reed" })),
+        ("trial/1", 30, 10, json!({ "operator": "Reed" })),
+        ("trial/1", 30, 20, json!({ "operator": "Reed" })),
+        ("service_event/1", 0, 10, json!({ "performed_at": day(40) + TimeDelta::hours(4) })),
+        ("production_span/1", last("production_span/1"), 10, json!({ "place": "The row beside it" })),
+        ("seam_check/1", last("seam_check/1"), 10, json!({ "result": "patched" })),
+        ("day_event/1", last("day_event/1"), 10, json!({ "kind": "supply_changed" })),
+        (
+            "day_event/1",
+            last("day_event/1"),
+            30,
+            json!({ "kind": "reading", "wind_speed": { "value": 7, "unit": "m/s" } }),
+        ),
+        ("day_plan/1", last("day_plan/1"), 10, json!({ "welding": true })),
+    ];
+    for (schema, number, minutes, change) in corrections {
+        let mut corrected = of_kind(&records, schema, number);
         corrected["supersedes"] = corrected["id"].clone();
         corrected["id"] = json!(id());
         corrected["recorded_at"] = json!(now + TimeDelta::minutes(minutes));
-        corrected["operator"] = json!("Reed");
-        second.push(corrected);
+        for (member, value) in change.as_object().unwrap() {
+            corrected[member] = value.clone();
+        }
+        records.push(corrected);
     }
-    records.extend(second);
     for (number, kind, concern) in [
         (26, "acknowledge", json!("drift_up")),
         (29, "close", json!("drift_up")),
@@ -97,10 +120,6 @@ pub(crate) fn season(shop: &Shop, now: DateTime<Utc>, days: i64, random: &mut St
             "at": day(number) + TimeDelta::minutes(90), "remark": "Seen on site.",
         }));
     }
-    records.push(json!({
-        "schema": "service_event/1", "id": id(), "unit_id": shop.unit, "performed_at": day(40) + TimeDelta::hours(4),
-        "kind": "heater_replaced", "affects_heat": true,
-    }));
     records
 }
 

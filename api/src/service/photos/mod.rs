@@ -80,7 +80,7 @@ impl Event for Photo {
             let detail = "A photo belongs to a record of work: of a trial name the trial, not its close.";
             return Err(Error::invalid("/subject_id", "no_photos", detail));
         }
-        let item = Item::stored(&subject, now)?;
+        let item = Item::stored(&subject)?;
         let coupons = match &item {
             Item::Trial(trial) => trial.coupons.len(),
             _ => 0,
@@ -128,7 +128,7 @@ impl<'a, 't> SubjectSight<'a, 't> {
             return Ok(*known);
         }
         let submission = accepted(self.tenant, "/subject_id", subject).await?;
-        let item = Item::stored(&submission, self.now)?;
+        let item = Item::stored(&submission)?;
         let seen = item.is_open_to(self.tenant, self.caller, self.now).await?;
         self.known.insert(subject, seen);
         Ok(seen)

@@ -1,18 +1,22 @@
 //! Taking a trial in: the conversational door. What is refused is not stored; what is accepted is stored whole, bytes
 //! first, in one transaction with everything that follows from it.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, Utc};
 use lapwatch_domain::trial::Evaluation;
 use uuid::Uuid;
 
-use super::{Answer, Context, Received, answer, assemble, stored};
-use crate::model::{Correction, Principal, Record, Trial};
+use super::{Answer, Context, Received, answer, assemble};
+use crate::model::{Principal, Record, RecordKind, Trial};
+use crate::service::corrections::{self, correction};
 use crate::service::derive::{Derived, UnitFacts};
 use crate::service::followup::Followup;
 use crate::service::records::{Arrival, Arriving, arrive, repeating, require_crew};
-use crate::service::{ChartCache, Error, Result, Service, change, derive, open, open_to_read};
+use crate::service::{ChartCache, Result, Service, change, derive, open, open_to_read};
 use crate::storage::records::{self, Judgement, Submission};
 use crate::storage::{self, Tenant};
+use crate::wire::envelope::Item;
 
 /// Stores a trial and answers it. `bytes` are the record as it was sent, `trial` what was read from them.
 ///
@@ -57,12 +61,25 @@ async fn follow(
     now: DateTime<Utc>,
     changes: &mut Vec<(&'static str, Uuid)>,
 ) -> Result<(UnitFacts, Derived)> {
-    let units = units_of_chain(charts.0, trial).await?;
+    let mut units = BTreeSet::from([trial.unit_id]);
+    for (kind, other) in moves(charts.0, trial).await? {
+        changes.push((kind.code(), other.id()));
+        units.extend(other.bears_on(charts.0, now).await?);
+    }
+    let units: Vec<Uuid> = units.into_iter().collect();
     storage::derived::lock_units(charts.0, &units).await?;
     for other in units.iter().filter(|unit| **unit != trial.unit_id) {
         derive::unit(charts, *other, now, changes).await?;
     }
     derive::unit(charts, trial.unit_id, now, changes).await
+}
+
+/// Other trials that begin or cease to count with a trial.
+async fn moves(tenant: &Tenant<'_>, trial: &Trial) -> Result<Vec<(RecordKind, Item)>> {
+    match trial.supersedes {
+        Some(_) => corrections::others(tenant, trial.id).await,
+        None => Ok(Vec::new()),
+    }
 }
 
 /// Takes a trial in, inside a transaction, without answering it. What follows is left to `followup`.
@@ -78,7 +95,8 @@ pub(in crate::service) async fn take_in(
 ) -> Result<Arrival> {
     match store(tenant, caller, arriving, trial).await? {
         Stored::New(received) => {
-            followup.stored("trial", trial.id, units_of_chain(tenant, trial).await?);
+            followup.stored("trial", trial.id, [trial.unit_id]);
+            corrections::follow(tenant, moves(tenant, trial).await?, arriving.now, followup).await?;
             Ok(Arrival::New(received.submission))
         }
         Stored::Before(submission) => Ok(Arrival::Duplicate(submission)),
@@ -108,49 +126,11 @@ async fn store(
     };
     let ahead_of_clock = trial.ordered_at() > arriving.received_at + Trial::MOST_AHEAD;
     records::insert_trial(tenant, trial, &judgement(&context, &evaluation, ahead_of_clock)).await?;
-    if let Some(superseded) = trial.supersedes {
-        let correction = corrects(tenant, caller, trial, superseded).await?;
+    if let Some(correction) = correction(tenant, caller, trial, arriving.now).await? {
         records::insert_correction(tenant, &correction).await?;
     }
     let received = Received { trial: trial.clone(), submission, duplicate: false, context, evaluation };
     Ok(Stored::New(Box::new(received)))
-}
-
-/// The trial as a correction of the one that it supersedes.
-async fn corrects(
-    tenant: &Tenant<'_>,
-    caller: &Principal,
-    trial: &Trial,
-    superseded: Uuid,
-) -> Result<Correction> {
-    let row = records::trial(tenant, superseded).await?.ok_or_else(|| {
-        let detail = format!(
-            "No trial of this organization has the id {superseded}. Send it first, or correct the id."
-        );
-        Error::invalid("/supersedes", "unknown_id", detail)
-    })?;
-    require_crew(caller, row.crew_id)?;
-    let first = stored(tenant, superseded).await?;
-    let written = |trial: &Trial| (trial.recorded_at.unwrap_or(trial.performed_at), trial.id);
-    if written(trial) <= written(&first) {
-        let detail =
-            "A correction is written down later than the trial whose place it takes; check the times.";
-        return Err(Error::invalid("/recorded_at", "not_later", detail));
-    }
-    let chain = records::chain(tenant, superseded).await?;
-    let root_id = chain.first().copied().unwrap_or(superseded);
-    Ok(Correction { record_id: trial.id, supersedes: superseded, root_id, recorded_at: written(trial).0 })
-}
-
-/// The units of a trial and of all that it corrects or that correct it, each once, in order.
-pub(in crate::service) async fn units_of_chain(tenant: &Tenant<'_>, trial: &Trial) -> Result<Vec<Uuid>> {
-    let mut units = vec![trial.unit_id];
-    for other in records::chain(tenant, trial.id).await?.into_iter().filter(|other| *other != trial.id) {
-        units.extend(records::trial(tenant, other).await?.map(|row| row.unit_id));
-    }
-    units.sort_unstable();
-    units.dedup();
-    Ok(units)
 }
 
 fn judgement<'a>(context: &Context, evaluation: &'a Evaluation, ahead_of_clock: bool) -> Judgement<'a> {

@@ -12,7 +12,7 @@ use crate::storage::{Result, Tenant};
 
 /// Adds a day event.
 pub async fn insert_day_event(tenant: &Tenant<'_>, event: &DayEvent) -> Result<()> {
-    let params: [&(dyn ToSql + Sync); 11] = [
+    let params: [&(dyn ToSql + Sync); 13] = [
         &event.id,
         &event.crew_id,
         &event.unit_id,
@@ -24,6 +24,8 @@ pub async fn insert_day_event(tenant: &Tenant<'_>, event: &DayEvent) -> Result<(
         &event.lot_id,
         &event.operator,
         &event.remarks,
+        &event.supersedes,
+        &event.recorded_at,
     ];
     tenant.execute(include_str!("insert_day_event.sql"), &params).await?;
     Ok(())
@@ -61,12 +63,14 @@ fn event_from(row: &Row) -> Result<DayEvent> {
         lot_id: row.get("lot_id"),
         operator: row.get("operator"),
         remarks: row.get("remarks"),
+        supersedes: row.get("supersedes"),
+        recorded_at: row.get("recorded_at"),
     })
 }
 
 /// Adds a seam check.
 pub async fn insert_seam_check(tenant: &Tenant<'_>, check: &SeamCheck) -> Result<()> {
-    let params: [&(dyn ToSql + Sync); 9] = [
+    let params: [&(dyn ToSql + Sync); 11] = [
         &check.id,
         &check.span_id,
         &check.unit_id,
@@ -76,6 +80,8 @@ pub async fn insert_seam_check(tenant: &Tenant<'_>, check: &SeamCheck) -> Result
         &check.place,
         &check.checked_by,
         &check.remarks,
+        &check.supersedes,
+        &check.recorded_at,
     ];
     tenant.execute(include_str!("insert_seam_check.sql"), &params).await?;
     Ok(())
@@ -94,6 +100,13 @@ pub async fn seam_checks(
     rows.iter().map(check_from).collect()
 }
 
+/// Checks of a unit's spans that end at or after `from`, in order of time, each under the span that stands now in the place of the
+/// one it names.
+pub async fn checks_of_spans(tenant: &Tenant<'_>, unit: Uuid, from: DateTime<Utc>) -> Result<Vec<SeamCheck>> {
+    let rows = tenant.rows(include_str!("checks_of_spans.sql"), &[&unit, &from]).await?;
+    rows.iter().map(check_from).collect()
+}
+
 fn check_from(row: &Row) -> Result<SeamCheck> {
     Ok(SeamCheck {
         id: row.get("id"),
@@ -105,6 +118,8 @@ fn check_from(row: &Row) -> Result<SeamCheck> {
         place: row.get("place"),
         checked_by: row.get("checked_by"),
         remarks: row.get("remarks"),
+        supersedes: row.get("supersedes"),
+        recorded_at: row.get("recorded_at"),
     })
 }
 

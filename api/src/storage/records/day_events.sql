@@ -1,5 +1,6 @@
 SELECT
-    id, crew_id, unit_id, happened_at, kind, sheet_temperature_c, wind_m_per_s, membrane_id, lot_id, operator, remarks
+    id, crew_id, unit_id, happened_at, kind, sheet_temperature_c, wind_m_per_s, membrane_id, lot_id, operator, remarks,
+    supersedes, recorded_at
 FROM day_event
 WHERE organization_id = $1 AND happened_at >= $2
   AND day_event.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)

@@ -16,7 +16,7 @@ use crate::storage::{Result, Tenant};
 /// Adds a service event.
 pub async fn insert_service_event(tenant: &Tenant<'_>, event: &ServiceEvent) -> Result<()> {
     let work: Vec<&str> = event.work.iter().map(|work| work.code()).collect();
-    let params: [&(dyn ToSql + Sync); 9] = [
+    let params: [&(dyn ToSql + Sync); 11] = [
         &event.id,
         &event.unit_id,
         &event.performed_at,
@@ -26,6 +26,8 @@ pub async fn insert_service_event(tenant: &Tenant<'_>, event: &ServiceEvent) -> 
         &event.performed_by,
         &event.remarks,
         &work,
+        &event.supersedes,
+        &event.recorded_at,
     ];
     tenant.execute(include_str!("insert_service_event.sql"), &params).await?;
     Ok(())
@@ -50,13 +52,23 @@ fn event_from(row: &Row) -> Result<ServiceEvent> {
         parts: row.get("parts"),
         performed_by: row.get("performed_by"),
         remarks: row.get("remarks"),
+        supersedes: row.get("supersedes"),
+        recorded_at: row.get("recorded_at"),
     })
 }
 
 /// Adds a day plan.
 pub async fn insert_day_plan(tenant: &Tenant<'_>, plan: &DayPlan) -> Result<()> {
-    let params: [&(dyn ToSql + Sync); 7] =
-        [&plan.id, &plan.crew_id, &plan.date, &plan.welding, &plan.unit_ids, &plan.reason, &plan.recorded_at];
+    let params: [&(dyn ToSql + Sync); 8] = [
+        &plan.id,
+        &plan.crew_id,
+        &plan.date,
+        &plan.welding,
+        &plan.unit_ids,
+        &plan.reason,
+        &plan.recorded_at,
+        &plan.supersedes,
+    ];
     tenant.execute(include_str!("insert_day_plan.sql"), &params).await?;
     Ok(())
 }
@@ -77,6 +89,7 @@ pub async fn day_plans(tenant: &Tenant<'_>, crew: Option<Uuid>, from: NaiveDate)
             unit_ids: row.get("unit_ids"),
             reason: row.get("reason"),
             recorded_at: row.get("recorded_at"),
+            supersedes: row.get("supersedes"),
         })
         .collect())
 }
@@ -85,7 +98,7 @@ pub async fn day_plans(tenant: &Tenant<'_>, crew: Option<Uuid>, from: NaiveDate)
 pub async fn insert_production_span(tenant: &Tenant<'_>, span: &ProductionSpan) -> Result<()> {
     // Seams are long: the one length that is kept in metres.
     let length_m = span.length.map(|length| length.si() / 1000.0);
-    let params: [&(dyn ToSql + Sync); 11] = [
+    let params: [&(dyn ToSql + Sync); 13] = [
         &span.id,
         &span.unit_id,
         &span.crew_id,
@@ -97,6 +110,8 @@ pub async fn insert_production_span(tenant: &Tenant<'_>, span: &ProductionSpan) 
         &span.set_temperature.map(Stored::si),
         &span.speed.map(Stored::si),
         &length_m,
+        &span.supersedes,
+        &span.recorded_at,
     ];
     tenant.execute(include_str!("insert_production_span.sql"), &params).await?;
     Ok(())
@@ -128,6 +143,8 @@ fn span_from(row: &Row) -> Result<ProductionSpan> {
         set_temperature: optional(row, "set_temperature_c")?,
         speed: optional(row, "speed_m_per_min")?,
         length: optional(row, "length_mm")?,
+        supersedes: row.get("supersedes"),
+        recorded_at: row.get("recorded_at"),
     })
 }
 

@@ -55,7 +55,7 @@ pub async fn insert_second_reading(
     let lengths: Vec<i16> = reading.coupons.iter().map(|coupon| fit(coupon.len())).collect();
     let codes: Vec<Option<&str>> =
         reading.coupons.iter().flatten().map(|strip| strip.map(Reading::code)).collect();
-    let params: [&(dyn ToSql + Sync); 8] = [
+    let params: [&(dyn ToSql + Sync); 10] = [
         &reading.id,
         &reading.trial_id,
         &first_read_by,
@@ -64,6 +64,8 @@ pub async fn insert_second_reading(
         &lengths,
         &codes,
         &reading.remarks,
+        &reading.supersedes,
+        &reading.recorded_at,
     ];
     tenant.execute(include_str!("insert_second_reading.sql"), &params).await?;
     Ok(())
@@ -96,6 +98,8 @@ fn reading_from(row: &Row) -> Result<ReadAgain> {
             read_at: row.get("read_at"),
             coupons,
             remarks: row.get("remarks"),
+            supersedes: row.get("supersedes"),
+            recorded_at: row.get("recorded_at"),
         },
         first_read_by: row.get("first_read_by"),
     })

@@ -1,5 +1,6 @@
 SELECT
-    second_reading.id, trial_id, first_read_by, read_by, read_at, strips_per_coupon, readings, remarks
+    second_reading.id, trial_id, first_read_by, read_by, read_at, strips_per_coupon, readings, remarks,
+    second_reading.supersedes, second_reading.recorded_at
 FROM second_reading
 JOIN trial ON trial.organization_id = $1 AND trial.id = trial_id
 WHERE

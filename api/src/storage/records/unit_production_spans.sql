@@ -1,6 +1,6 @@
 SELECT
     id, unit_id, crew_id, started_at, ended_at, place, membrane_id, lot_id, set_temperature_c, speed_m_per_min,
-    length_m * 1000 AS length_mm
+    length_m * 1000 AS length_mm, supersedes, recorded_at
 FROM production_span
 WHERE organization_id = $1 AND unit_id = $2 AND ended_at >= $3
   AND production_span.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)

@@ -1,4 +1,4 @@
-SELECT id, span_id, unit_id, checked_at, method, result, place, checked_by, remarks
+SELECT id, span_id, unit_id, checked_at, method, result, place, checked_by, remarks, supersedes, recorded_at
 FROM seam_check
 WHERE organization_id = $1 AND unit_id = $2 AND checked_at >= $3
   AND seam_check.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)

@@ -1,4 +1,6 @@
-SELECT id, unit_id, performed_at, coalesce(work, ARRAY[kind]) AS work, affects_heat, parts, performed_by, remarks
+SELECT
+    id, unit_id, performed_at, coalesce(work, ARRAY[kind]) AS work, affects_heat, parts, performed_by, remarks,
+    supersedes, recorded_at
 FROM service_event
 WHERE organization_id = $1 AND unit_id = $2
   AND service_event.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)

@@ -139,6 +139,7 @@ fn entry(operation: &str, place: &Place) -> Option<Entry> {
         "get_upload_offset" => about(place.uploads[0]),
         "send_upload_bytes" => about(place.uploads[1]),
         "abandon_upload" => about(place.uploads[2]),
+        "get_record" => about(place.span),
         "get_open_trial" => about(place.open[0]),
         "get_coupon" => about(place.open[1]),
         "get_trial_close" => about(place.close),
@@ -476,6 +477,8 @@ async fn the_right_caller_is_served_by_every_operation() {
             "add_app" => vec!["trials:read"],
             // It shows more than units.
             "get_device_snapshot" => vec!["rechecks:read", "configuration:read"],
+            // What is asked for is a production span.
+            "get_record" => vec!["plans:read"],
             // What is released is a service event.
             "release_held_item" => vec!["units:write"],
             "add_person" => Role::Lead.scopes().into_iter().map(Scope::code).collect(),

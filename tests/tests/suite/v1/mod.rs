@@ -7,6 +7,7 @@ mod calculations;
 mod carried;
 mod changes;
 mod configuration;
+mod corrections;
 mod criteria_exceptions;
 mod day;
 mod envelopes;

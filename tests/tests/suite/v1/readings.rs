@@ -28,7 +28,7 @@ fn second(trial: &Value, reader: &str, at: DateTime<Utc>, coupons: [&str; 3]) ->
         coupons.iter().map(|strips| strips.chars().map(reading).collect()).collect();
     json!({
         "id": Uuid::now_v7(), "trial_id": trial, "read_by": reader, "read_at": at, "coupons": coupons,
-        "remarks": null,
+        "remarks": null, "supersedes": null, "recorded_at": null,
     })
 }
 

@@ -117,6 +117,8 @@ fn service_labels_do_not_lie_on_each_other() {
         parts: vec![],
         performed_by: None,
         remarks: None,
+        supersedes: None,
+        recorded_at: None,
     };
     let chart = chart(&series(), &[event(5), event(6), event(7), event(7)]);
     let rows: Vec<u8> =
