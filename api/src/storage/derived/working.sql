@@ -5,7 +5,9 @@ CROSS JOIN LATERAL (
     SELECT set_point_c, upper_membrane_id, lower_membrane_id
     FROM trial
     WHERE organization_id = $1 AND unit_id = unit_state.unit_id AND NOT ahead_of_clock AND set_point_c IS NOT NULL
-      AND trial.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)
+      AND NOT EXISTS (
+          SELECT FROM uncounted WHERE uncounted.organization_id = $1 AND uncounted.record_id = trial.id
+      )
     ORDER BY ordered_at DESC, id DESC
     LIMIT 1
 ) AS last

@@ -1,19 +1,34 @@
 -- Checks of what was welded with a unit. A check names the span as it stood then, which another may have taken the place of, or
--- given it back: it is shown under the span of that chain that counts.
-SELECT
-    seam_check.id, span.id AS span_id, span.unit_id, checked_at, method, result, seam_check.place, checked_by, remarks,
-    seam_check.supersedes, seam_check.recorded_at
-FROM production_span AS span
-LEFT JOIN correction AS own ON own.organization_id = $1 AND own.record_id = span.id
-CROSS JOIN LATERAL (
-    SELECT coalesce(own.root_id, span.id) AS id
+-- given it back: it is shown under every span of that chain that the unit has, of which one counts at most.
+WITH chained AS (
+    SELECT span.id, chain.root_id
+    FROM production_span AS span
+    CROSS JOIN LATERAL (
+        SELECT root_id FROM correction WHERE correction.organization_id = $1 AND correction.record_id = span.id
+        UNION ALL
+        (SELECT root_id FROM correction WHERE correction.organization_id = $1 AND correction.root_id = span.id LIMIT 1)
+    ) AS chain
+    WHERE span.organization_id = $1 AND span.unit_id = $2 AND span.ended_at >= $3
+),
+named AS (
+    SELECT id, root_id AS span_id FROM chained
     UNION ALL
-    SELECT chained.record_id FROM correction AS chained
-    WHERE chained.organization_id = $1 AND chained.root_id = coalesce(own.root_id, span.id)
-) AS named
-JOIN seam_check ON seam_check.organization_id = $1 AND seam_check.span_id = named.id
-WHERE
-    span.organization_id = $1 AND span.unit_id = $2 AND span.ended_at >= $3
-    AND span.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)
-    AND seam_check.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)
-ORDER BY checked_at, seam_check.id
+    SELECT chained.id, correction.record_id
+    FROM chained
+    JOIN correction ON correction.organization_id = $1 AND correction.root_id = chained.root_id
+),
+counted AS (
+    SELECT id, span_id, unit_id, checked_at, method, result, place, checked_by, remarks, supersedes, recorded_at
+    FROM seam_check
+    WHERE organization_id = $1 AND unit_id = $2 AND checked_at >= $3
+    UNION
+    SELECT
+        seam_check.id, named.id, unit_id, checked_at, method, result, place, checked_by, remarks, supersedes, recorded_at
+    FROM named
+    JOIN seam_check ON seam_check.organization_id = $1 AND seam_check.span_id = named.span_id
+)
+SELECT * FROM counted
+WHERE NOT EXISTS (
+    SELECT FROM uncounted WHERE uncounted.organization_id = $1 AND uncounted.record_id = counted.id
+)
+ORDER BY checked_at, id, span_id

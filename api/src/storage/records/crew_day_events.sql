@@ -3,5 +3,7 @@ SELECT
     supersedes, recorded_at
 FROM day_event
 WHERE organization_id = $1 AND crew_id = $2 AND happened_at >= $3
-  AND day_event.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)
+  AND NOT EXISTS (
+      SELECT FROM uncounted WHERE uncounted.organization_id = $1 AND uncounted.record_id = day_event.id
+  )
 ORDER BY happened_at, id

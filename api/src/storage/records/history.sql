@@ -6,5 +6,7 @@ SELECT
     lower_lot_id, site_id
 FROM trial
 WHERE organization_id = $1 AND unit_id = $2 AND NOT ahead_of_clock
-  AND trial.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)
+  AND NOT EXISTS (
+      SELECT FROM uncounted WHERE uncounted.organization_id = $1 AND uncounted.record_id = trial.id
+  )
 ORDER BY ordered_at, id

@@ -6,8 +6,12 @@ JOIN trial ON trial.organization_id = $1 AND trial.id = trial_id
 WHERE
     second_reading.organization_id = $1
     -- Neither withdrawn itself nor read of a trial that no longer counts.
-    AND second_reading.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)
-    AND trial.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)
+    AND NOT EXISTS (
+        SELECT FROM uncounted WHERE uncounted.organization_id = $1 AND uncounted.record_id = second_reading.id
+    )
+    AND NOT EXISTS (
+        SELECT FROM uncounted WHERE uncounted.organization_id = $1 AND uncounted.record_id = trial.id
+    )
     AND ($2::uuid IS NULL OR trial_id = $2)
     AND ($3::uuid IS NULL OR crew_id = $3)
     AND ($4::timestamptz IS NULL OR read_at >= $4)

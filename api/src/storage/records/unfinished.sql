@@ -16,12 +16,16 @@ WHERE
         SELECT trial_close.open_trial_id FROM trial_close
         WHERE
             trial_close.organization_id = $1
-            AND trial_close.trial_id NOT IN (
-                SELECT uncounted.record_id FROM uncounted
-                WHERE uncounted.organization_id = $1 AND uncounted.disposition = 'retracted'
+            AND NOT EXISTS (
+                SELECT FROM uncounted
+                WHERE
+                    uncounted.organization_id = $1 AND uncounted.record_id = trial_close.trial_id
+                    AND uncounted.disposition = 'retracted'
             )
     )
-    AND id NOT IN (SELECT retracted.record_id FROM retracted WHERE retracted.organization_id = $1)
+    AND NOT EXISTS (
+        SELECT FROM retracted WHERE retracted.organization_id = $1 AND retracted.record_id = open_trial.id
+    )
     AND ($2::uuid IS NULL OR unit_id = $2) AND ($3::uuid IS NULL OR crew_id = $3)
     AND ($4::timestamptz IS NULL OR (performed_at, id) < ($4, $5::uuid))
 ORDER BY performed_at DESC, id DESC

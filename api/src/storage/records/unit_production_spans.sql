@@ -3,5 +3,7 @@ SELECT
     length_m * 1000 AS length_mm, supersedes, recorded_at
 FROM production_span
 WHERE organization_id = $1 AND unit_id = $2 AND ended_at >= $3
-  AND production_span.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)
+  AND NOT EXISTS (
+      SELECT FROM uncounted WHERE uncounted.organization_id = $1 AND uncounted.record_id = production_span.id
+  )
 ORDER BY started_at, id

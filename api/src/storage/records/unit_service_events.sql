@@ -3,5 +3,7 @@ SELECT
     supersedes, recorded_at
 FROM service_event
 WHERE organization_id = $1 AND unit_id = $2
-  AND service_event.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)
+  AND NOT EXISTS (
+      SELECT FROM uncounted WHERE uncounted.organization_id = $1 AND uncounted.record_id = service_event.id
+  )
 ORDER BY performed_at, id

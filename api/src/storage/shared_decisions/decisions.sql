@@ -2,5 +2,7 @@ SELECT id, kind, shift_kind, subject_id, on_date, material_class, decided_at, re
 FROM shared_decision
 WHERE
     organization_id = $1 AND decided_at >= $2
-    AND shared_decision.id NOT IN (SELECT uncounted.record_id FROM uncounted WHERE uncounted.organization_id = $1)
+    AND NOT EXISTS (
+        SELECT FROM uncounted WHERE uncounted.organization_id = $1 AND uncounted.record_id = shared_decision.id
+    )
 ORDER BY decided_at, id

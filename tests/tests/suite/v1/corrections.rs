@@ -1,5 +1,7 @@
 //! Records of every kind that take the place of others of theirs, and `/v1/records`: trials are in `retractions`.
 
+use std::time::Instant;
+
 use chrono::{DateTime, TimeDelta, Utc};
 use lapwatch_tests::harness::{App, Caller, Shop, Trial};
 use serde_json::{Value, json};
@@ -305,4 +307,39 @@ async fn every_kind_of_record_is_found_by_its_id() {
         let path = format!("/v1/records/{}", record["id"].as_str().unwrap());
         stranger.get(&path).await.problem(404, "not_found");
     }
+}
+
+/// What was corrected and withdrawn in the course of years does not slow what comes.
+#[tokio::test]
+async fn many_corrections_do_not_slow_the_organization() {
+    let (app, shop, _) = shop().await;
+    let director = app.director();
+    let median = async || {
+        let mut times = Vec::new();
+        for minute in 0..7 {
+            let trial =
+                Trial::confirmation(&shop, app.now() - TimeDelta::minutes(minute), ["sss", "sss", "sss"]);
+            let begun = Instant::now();
+            director.post("/v1/trials", &trial.json()).await.expect(201);
+            times.push(begun.elapsed());
+        }
+        times.sort_unstable();
+        times[3]
+    };
+    let before = median().await;
+    let organization = app.organization.id;
+    let years = format!(
+        "
+        INSERT INTO correction (organization_id, record_id, supersedes, root_id, recorded_at)
+        SELECT '{organization}', gen_random_uuid(), root.id, root.id, now()
+        FROM (SELECT gen_random_uuid() AS id FROM generate_series(1, 10000)) AS root;
+        INSERT INTO retraction
+        SELECT '{organization}', gen_random_uuid(), gen_random_uuid(), 'trial', now(), 'Twice.', 'app', gen_random_uuid()
+        FROM generate_series(1, 5000);
+        ANALYZE correction, retraction;
+        "
+    );
+    app.superuser().await.batch_execute(&years).await.expect("years pass");
+    let after = median().await;
+    assert!(after < 5 * before, "a trial took {before:?} before and takes {after:?}");
 }
