@@ -122,7 +122,7 @@ async fn a_record_of_any_kind_is_corrected_and_given_back() {
         let again = correcting(&app, &first, 20);
         director.post(path, &again).await.expect(201);
         retract(&app, &first).await;
-        assert_eq!(listed().await, [const { Value::Null }; 0], "{path}: with its root");
+        assert!(listed().await.is_empty(), "{path}: with its root");
         assert_eq!(kept(&director, &again).await["disposition"], "retracted", "{path}");
         // The checks that follow name a span.
         if path == "/v1/production-spans" {
@@ -233,16 +233,16 @@ async fn a_check_counts_for_the_span_that_stands_now() {
         "id": Uuid::now_v7(), "span_id": first["id"], "unit_id": shop.unit, "at": app.now(), "method": "probe",
         "result": "sound",
     });
-    let none = [const { Value::Null }; 0];
+    let none: Vec<Value> = Vec::new();
     director.post("/v1/seam-checks", &check).await.expect(201);
     assert_eq!(suspects(&shop).await, none);
 
     let mut moved = correcting(&app, &first, 10);
     moved["unit_id"] = json!(other.unit);
     director.post("/v1/production-spans", &moved).await.expect(201);
-    assert_eq!((suspects(&shop).await, suspects(&other).await), (none.to_vec(), none.to_vec()));
+    assert_eq!((suspects(&shop).await, suspects(&other).await), (none.clone(), none.clone()));
     retract(&app, &check).await;
-    assert_eq!((suspects(&shop).await, suspects(&other).await), (none.to_vec(), vec![moved["id"].clone()]));
+    assert_eq!((suspects(&shop).await, suspects(&other).await), (none.clone(), vec![moved["id"].clone()]));
     let mut anew = check.clone();
     (anew["id"], anew["span_id"], anew["unit_id"]) =
         (json!(Uuid::now_v7()), moved["id"].clone(), json!(other.unit));
