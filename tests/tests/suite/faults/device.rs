@@ -70,6 +70,7 @@ pub(super) async fn with_outbox(
         patience: PATIENCE,
         first_pause: Duration::from_millis(20),
         longest_pause: Duration::from_millis(500),
+        ..Limits::default()
     };
     let (mut met, mut turn) = (Met::default(), 0);
     let mut portions = Portions::new(items, faults, turns);

@@ -15,7 +15,7 @@
 mod device;
 mod ground;
 mod load;
-mod network;
+pub(crate) mod network;
 
 use std::collections::{BTreeMap, HashMap};
 use std::time::{Duration, Instant};

@@ -18,24 +18,24 @@ const ONE_IN: u32 = 6;
 
 /// How often it broke.
 #[derive(Debug, Default)]
-pub(super) struct Cuts {
+pub(crate) struct Cuts {
     /// While a request was sent.
-    pub(super) requests: AtomicU32,
+    pub(crate) requests: AtomicU32,
     /// While an answer came, or before it began.
-    pub(super) answers: AtomicU32,
+    pub(crate) answers: AtomicU32,
 }
 
 /// The bad line. It ends with this value.
-pub(super) struct Line {
+pub(crate) struct Line {
     /// Where devices reach the service.
-    pub(super) base: String,
-    pub(super) cuts: Arc<Cuts>,
+    pub(crate) base: String,
+    pub(crate) cuts: Arc<Cuts>,
     accepting: JoinHandle<()>,
 }
 
 impl Line {
     /// Leads to `service`, whether or not something listens there at the time.
-    pub(super) async fn lead_to(service: SocketAddr, seed: u64) -> Result<Self> {
+    pub(crate) async fn lead_to(service: SocketAddr, seed: u64) -> Result<Self> {
         let listener = TcpListener::bind("127.0.0.1:0").await?;
         let base = format!("http://{}", listener.local_addr()?);
         let cuts = Arc::new(Cuts::default());

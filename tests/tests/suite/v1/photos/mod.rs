@@ -1,5 +1,6 @@
 //! `/v1/photos`, `/v1/photo-contents`, `/v1/uploads`: what is told of photos, and their bytes.
 
+mod album;
 mod bucket;
 mod contents;
 mod records;
