@@ -1,7 +1,8 @@
 //! Envelopes: many records at once, each kept whatever is wrong with it.
 
-use std::cell::{Cell, RefCell};
-use std::io::{self, Read, Seek, SeekFrom, Write};
+mod results;
+
+use std::cell::Cell;
 use std::pin::Pin;
 use std::rc::Rc;
 
@@ -10,13 +11,13 @@ use actix_web::error::PayloadError;
 use actix_web::http::header::{CONTENT_TYPE, ContentEncoding};
 use actix_web::web::{Bytes, Json, Payload};
 use actix_web::{HttpRequest, HttpResponse, get, post};
-use futures_util::{Stream, StreamExt, stream};
+use futures_util::{Stream, StreamExt};
 use serde::Serialize;
-use tempfile::SpooledTempFile;
-use tokio::sync::{Notify, OwnedSemaphorePermit};
+use tokio::sync::OwnedSemaphorePermit;
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
+use self::results::Results;
 use super::extract::{Body, Caller, TrialsRead, TrialsWrite, encoding};
 use super::{Reply, Shared};
 use crate::config::BODY_LIMIT_BYTES;
@@ -39,11 +40,8 @@ const MOST_BYTES: u64 = 2 * 1024 * 1024 * 1024;
 const MOST_EXPANSION: u64 = 200;
 /// An envelope may be this long whatever its expansion.
 const ALWAYS_BYTES: u64 = 16 * 1024 * 1024;
-/// The answer begins when the envelope has been read to its end, or when this many bytes of results are there. Results
-/// beyond are kept in a file until they are sent.
-const SPOOL_BYTES: usize = 1024 * 1024;
-/// How much of them is sent at a time.
-const BLOCK_BYTES: usize = 64 * 1024;
+/// The answer begins when the envelope has been read to its end, or when this many bytes of results are there.
+const AT_FIRST_BYTES: u64 = 1024 * 1024;
 
 /// Send many records of any kind at once: a JSON array, or a JSON value a line. Each says by its member `schema` what it is.
 /// Whatever is wrong with an item, its bytes are kept; items that break rules are held (`/v1/custody`) until a person or a
@@ -90,9 +88,9 @@ async fn send_envelope(
     if results.minimal {
         answer.insert_header(("Preference-Applied", "return=minimal"));
     }
-    let answer = answer.streaming(outgoing(Rc::clone(&results.outgoing)));
+    let answer = answer.streaming(results.sent());
     let mut reading = Reading::new(&context, &caller, (payload, encoding), results, place);
-    if reading.read(Some(SPOOL_BYTES as u64)).await? {
+    if reading.read(Some(AT_FIRST_BYTES)).await? {
         reading.results.close(None)?;
     } else {
         // The sender may well send everything before it reads anything: the rest is read whether it hears of it or not.
@@ -194,7 +192,7 @@ impl Reading {
                 );
                 return Err(Problem::new(Code::TooLarge, detail));
             }
-            if results.is_some_and(|most| self.results.outgoing.written.get() > most) {
+            if results.is_some_and(|most| self.results.written() > most) {
                 return Ok(false);
             }
         }
@@ -249,122 +247,6 @@ fn counted(
         let length = chunk.as_ref().map_or(0, |chunk| chunk.len() as u64);
         travelled.set(travelled.get() + length);
     })
-}
-
-/// Bytes that are written at one end and sent at the other, each at its own speed: few are kept in memory, many in a file.
-struct Outgoing {
-    spool: RefCell<SpooledTempFile>,
-    written: Cell<u64>,
-    ended: Cell<bool>,
-    more: Notify,
-}
-
-impl Outgoing {
-    fn write(&self, bytes: &[u8]) -> io::Result<()> {
-        let mut spool = self.spool.borrow_mut();
-        spool.seek(SeekFrom::Start(self.written.get()))?;
-        spool.write_all(bytes)?;
-        self.written.set(self.written.get() + bytes.len() as u64);
-        self.more.notify_one();
-        Ok(())
-    }
-
-    fn end(&self) {
-        self.ended.set(true);
-        self.more.notify_one();
-    }
-
-    /// The bytes behind a place, as many as go at a time, once there are some; `None` behind the end.
-    async fn behind(&self, place: u64) -> Option<io::Result<Bytes>> {
-        while place == self.written.get() {
-            if self.ended.get() {
-                return None;
-            }
-            self.more.notified().await;
-        }
-        let room =
-            usize::try_from(self.written.get() - place).map_or(BLOCK_BYTES, |bytes| bytes.min(BLOCK_BYTES));
-        let mut block = vec![0; room];
-        let mut spool = self.spool.borrow_mut();
-        let read = spool.seek(SeekFrom::Start(place)).and_then(|_| spool.read_exact(&mut block));
-        Some(read.map(|()| Bytes::from(block)))
-    }
-}
-
-fn outgoing(from: Rc<Outgoing>) -> impl Stream<Item = io::Result<Bytes>> {
-    stream::unfold((from, 0), |(from, place)| async move {
-        let block = from.behind(place).await?;
-        let length = block.as_ref().map_or(0, |block| block.len() as u64);
-        Some((block, (from, place + length)))
-    })
-}
-
-/// The results of an envelope, as they are written.
-struct Results {
-    framing: Framing,
-    minimal: bool,
-    count: u64,
-    outgoing: Rc<Outgoing>,
-}
-
-impl Results {
-    fn new(framing: Framing, minimal: bool) -> Self {
-        let outgoing = Outgoing {
-            spool: RefCell::new(SpooledTempFile::new(SPOOL_BYTES)),
-            written: Cell::new(0),
-            ended: Cell::new(false),
-            more: Notify::new(),
-        };
-        Self { framing, minimal, count: 0, outgoing: Rc::new(outgoing) }
-    }
-
-    fn add(&mut self, result: &ItemResult) -> Result<(), Problem> {
-        let before: &[u8] = match (self.framing, self.count) {
-            (Framing::Array, 0) => b"{\"results\":[",
-            (Framing::Array, _) => b",",
-            (Framing::Lines, _) => b"",
-        };
-        self.write(before)?;
-        self.write(&serde_json::to_vec(result).map_err(|error| fault(&error))?)?;
-        if self.framing == Framing::Lines {
-            self.write(b"\n")?;
-        }
-        self.count += 1;
-        Ok(())
-    }
-
-    /// Writes what comes behind the last result, and why there are no more.
-    fn close(&mut self, problem: Option<&Problem>) -> Result<(), Problem> {
-        let problem = problem.map(|problem| serde_json::to_string(&problem.body())).transpose();
-        let problem = problem.map_err(|error| fault(&error))?;
-        let end = match (self.framing, problem) {
-            (Framing::Lines, None) => String::new(),
-            (Framing::Lines, Some(problem)) => format!("{{\"problem\":{problem}}}\n"),
-            (Framing::Array, None) if self.count == 0 => "{\"results\":[]}".to_owned(),
-            (Framing::Array, None) => "]}".to_owned(),
-            (Framing::Array, Some(problem)) => format!("],\"problem\":{problem}}}"),
-        };
-        self.write(end.as_bytes())
-    }
-
-    fn write(&self, bytes: &[u8]) -> Result<(), Problem> {
-        self.outgoing.write(bytes).map_err(|error| fault(&error))
-    }
-}
-
-impl Drop for Results {
-    /// However it came about, nothing more is written.
-    fn drop(&mut self) {
-        self.outgoing.end();
-    }
-}
-
-fn fault(error: &dyn std::error::Error) -> Problem {
-    tracing::error!(%error, "results of an envelope could not be written");
-    Problem::new(
-        Code::Internal,
-        "What was sent is kept, but the results are lost. Send the same envelope again.",
-    )
 }
 
 /// Ask which items the service has, by the digests of their bytes, before sending them; the answer is in the same order.

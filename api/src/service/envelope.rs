@@ -9,7 +9,7 @@ use lapwatch_domain::coded_enum;
 use serde_json::json;
 use uuid::Uuid;
 
-use super::followup::Followup;
+use super::followup::{Followup, take_each};
 use super::open_trials::take_in_close;
 use super::records::{Arrival, Arriving, Event, check_unit, repeating, require_crew, take_in};
 use super::{Error, Result, Service, open, open_to_read, trials};
@@ -344,23 +344,12 @@ async fn take_all(
     let mut client = service.store.client().await?;
     let tenant = open(&mut client, caller).await?;
     let mut followup = Followup::default();
-    let mut taken = Vec::with_capacity(items.len());
-    for bytes in items {
-        tenant.mark().await?;
-        let mut own = Followup::default();
-        taken.push(match take(&tenant, caller, bytes, now, &mut own).await {
-            Ok(one) => {
-                tenant.keep_since_mark().await?;
-                followup.add(own);
-                one
-            }
-            Err(why) if why.is_for_later() => return Err(why),
-            Err(why) => {
-                tenant.undo_since_mark().await?;
-                hold(&tenant, caller, bytes, &refusal(why), now, &mut followup).await?
-            }
-        });
-    }
+    let accept =
+        async |bytes: &&[u8], followup: &mut Followup| take(&tenant, caller, bytes, now, followup).await;
+    let refused = async |bytes: &&[u8], why: Error, followup: &mut Followup| {
+        hold(&tenant, caller, bytes, &refusal(why), now, followup).await
+    };
+    let taken = take_each(&tenant, items, &mut followup, accept, refused).await?;
     finish(service, tenant, items, taken, followup, now).await
 }
 

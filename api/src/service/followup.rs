@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
-use super::{ChartCache, Result, change, derive};
+use super::{ChartCache, Error, Result, change, derive};
 use crate::storage::Tenant;
 
 /// What is still to be done before a transaction that took records in may be committed: the units that they bear on are derived
@@ -24,7 +24,7 @@ impl Followup {
     }
 
     /// Takes over what follows from another record.
-    pub fn add(&mut self, other: Self) {
+    fn add(&mut self, other: Self) {
         self.units.extend(other.units);
         self.changes.extend(other.changes);
     }
@@ -36,4 +36,36 @@ impl Followup {
         derive::units_noting((tenant, charts), &units, now, &mut changes).await?;
         if changes.is_empty() { Ok(()) } else { change::append(tenant, &changes, now).await }
     }
+}
+
+/// Takes each in by `accept`, in order, inside one transaction. Of one that is refused nothing is left behind but what `refused` makes
+/// of it.
+///
+/// # Errors
+/// What keeps all of them from being taken in just now, or what `refused` meets.
+pub(super) async fn take_each<I, T>(
+    tenant: &Tenant<'_>,
+    items: &[I],
+    followup: &mut Followup,
+    accept: impl AsyncFn(&I, &mut Followup) -> Result<T>,
+    refused: impl AsyncFn(&I, Error, &mut Followup) -> Result<T>,
+) -> Result<Vec<T>> {
+    let mut taken = Vec::with_capacity(items.len());
+    for item in items {
+        tenant.mark().await?;
+        let mut own = Followup::default();
+        taken.push(match accept(item, &mut own).await {
+            Ok(one) => {
+                tenant.keep_since_mark().await?;
+                followup.add(own);
+                one
+            }
+            Err(why) if why.is_for_later() => return Err(why),
+            Err(why) => {
+                tenant.undo_since_mark().await?;
+                refused(item, why, followup).await?
+            }
+        });
+    }
+    Ok(taken)
 }

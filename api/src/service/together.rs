@@ -8,7 +8,7 @@ use chrono::{DateTime, Utc};
 use tokio::sync::oneshot;
 use uuid::Uuid;
 
-use super::followup::Followup;
+use super::followup::{Followup, take_each};
 use super::records::{Arrival, Arriving};
 use super::{Error, Result, Service};
 use crate::model::{Principal, RecordKind};
@@ -167,23 +167,12 @@ async fn store_all(service: &Service, all: &[Sent]) -> Result<Vec<Result<bool>>>
     let mut client = service.store.client().await?;
     let tenant = client.tenant(first.caller.organization).await?;
     let mut followup = Followup::default();
-    let mut outcomes = Vec::with_capacity(all.len());
-    for sent in all {
-        tenant.mark().await?;
-        let mut own = Followup::default();
-        outcomes.push(match take_in(&tenant, sent, &mut own).await {
-            Ok(arrival) => {
-                tenant.keep_since_mark().await?;
-                followup.add(own);
-                Ok(matches!(arrival, Arrival::New(_)))
-            }
-            Err(error) if error.is_for_later() => return Err(error),
-            Err(error) => {
-                tenant.undo_since_mark().await?;
-                Err(error)
-            }
-        });
-    }
+    let accept = async |sent: &Sent, followup: &mut Followup| {
+        let arrival = take_in(&tenant, sent, followup).await?;
+        Ok(Ok(matches!(arrival, Arrival::New(_))))
+    };
+    let refused = async |_: &Sent, why: Error, _: &mut Followup| Ok(Err(why));
+    let outcomes = take_each(&tenant, all, &mut followup, accept, refused).await?;
     let now = all.iter().map(|sent| sent.now).max().unwrap_or(first.now);
     followup.settle(&tenant, &service.charts, now).await?;
     tenant.commit().await?;
