@@ -42,7 +42,7 @@ pub async fn once(service: &Service, now: DateTime<Utc>) -> usize {
 }
 
 async fn of_organization(service: &Service, organization: Uuid, now: DateTime<Utc>) -> Result<()> {
-    let released = custody::release_resolvable(service, organization, now).await?;
+    let released = custody::release_resolvable(service, organization, now).await?.unwrap_or_default();
     let told = change::tell_what_came_into_force(service, organization, now).await?;
     let units = fleet::turn_of_the_day(service, organization, now).await?;
     let fitted = fits::make_if_due(service, organization, now).await?;

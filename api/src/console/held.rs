@@ -12,7 +12,7 @@ use super::response::{self, Frame};
 use super::session::Session;
 use super::show::{Local, When};
 use crate::model::{CustodyState, Held, HeldAs, RecordKind, Scope, SubjectKind};
-use crate::service::custody;
+use crate::service::custody::{self, MOST_COUNTED};
 use crate::storage::custody::HeldFilter;
 
 /// So many are shown.
@@ -82,6 +82,9 @@ pub(super) fn headline(waiting: u64) -> String {
     match waiting {
         0 => "Every record that arrived was accepted.".to_owned(),
         1 => "1 record arrived that could not be accepted yet.".to_owned(),
+        many if many > u64::from(MOST_COUNTED) => {
+            "More than 1,000 records arrived that could not be accepted yet.".to_owned()
+        }
         many => format!("{many} records arrived that could not be accepted yet."),
     }
 }

@@ -1,28 +1,24 @@
 //! Held items: seen, released, discarded.
 
-use std::panic::AssertUnwindSafe;
+mod again;
 
 use chrono::{DateTime, Utc};
-use futures_util::FutureExt;
 use json_patch::Patch;
 use uuid::Uuid;
 
+pub use again::{Passes, release_resolvable};
+
 use super::followup::Followup;
-use super::records::{Arrival, Arriving, repeating};
+use super::records::{Arriving, repeating};
 use super::{Error, Result, Service, change, open, open_to_read};
-use crate::auth::digest;
-use crate::model::{Actor, CustodyState, Held, Principal, Scope, Settled, Settlement};
+use crate::model::{Actor, CustodyState, Held, Principal, Settled, Settlement};
 use crate::storage::Tenant;
-use crate::storage::custody::{self as store, HeldFilter, Resolvable};
+use crate::storage::custody::{self as store, HeldFilter};
 use crate::wire::envelope::Item;
 use crate::wire::sentence;
 
-/// Reasons that may go by themselves: what an item names comes to be there, a newer service knows its schema or member, or
-/// does not fail on it, the trial is withdrawn that an open trial had become.
-const RESOLVABLE: [&str; 5] =
-    ["unknown_id", "schema_unknown", "unknown_field", "internal_error", "already_closed"];
-/// So many items are tried again at a time.
-const TRIED_AT_A_TIME: i64 = 1000;
+/// Beyond so many waiting items nobody counts.
+pub const MOST_COUNTED: u32 = 1000;
 
 /// Held items, the latest first; a caller that acts for one crew sees what the crew or itself has sent.
 ///
@@ -35,14 +31,14 @@ pub async fn list(service: &Service, caller: &Principal, filter: HeldFilter) -> 
     Ok(store::list(&tenant, &filter).await?)
 }
 
-/// How many held items wait for somebody, of those that the caller sees.
+/// How many held items wait for somebody, of those that the caller sees; one more than [`MOST_COUNTED`] if there are more.
 ///
 /// # Errors
 /// [`Error::Storage`].
 pub async fn waiting(service: &Service, caller: &Principal) -> Result<u64> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
-    Ok(store::waiting(&tenant, caller.crew.map(|crew| (crew, caller.id))).await?)
+    Ok(store::waiting(&tenant, caller.crew.map(|crew| (crew, caller.id)), MOST_COUNTED + 1).await?)
 }
 
 /// One held item.
@@ -171,70 +167,6 @@ pub async fn discard(
 async fn open_item(tenant: &Tenant<'_>, caller: &Principal, id: Uuid) -> Result<Held> {
     let held = seen(tenant, caller, id).await?;
     if held.state == CustodyState::Open { Ok(held) } else { Err(Error::Settled) }
-}
-
-/// Tries held items again whose reason may be gone. They are accepted as if they had arrived now, under the time of their first
-/// receipt. Answers how many were.
-///
-/// # Errors
-/// [`Error::Storage`].
-pub async fn release_resolvable(service: &Service, organization: Uuid, now: DateTime<Utc>) -> Result<usize> {
-    let mut client = service.store.client().await?;
-    let waiting = {
-        let tenant = client.snapshot(organization).await?;
-        store::resolvable(&tenant, &RESOLVABLE, TRIED_AT_A_TIME).await?
-    };
-    drop(client);
-    let mut released = 0;
-    for item in &waiting {
-        match AssertUnwindSafe(try_again(service, organization, item, now)).catch_unwind().await {
-            Ok(Ok(())) => released += 1,
-            Ok(Err(Error::Storage(error))) if error.is_unavailable() => return Err(Error::Storage(error)),
-            // Still not acceptable: it stays where it is.
-            Ok(Err(_)) | Err(_) => {}
-        }
-    }
-    Ok(released)
-}
-
-async fn try_again(
-    service: &Service,
-    organization: Uuid,
-    held: &Resolvable,
-    now: DateTime<Utc>,
-) -> Result<()> {
-    let item = Item::read(&held.bytes, now).map_err(Error::Invalid)?;
-    // Whether its sender had the scope was found out when it arrived; the sender may have left since.
-    let sender = Principal {
-        organization,
-        kind: held.sent_by.kind,
-        id: held.sent_by.id,
-        scopes: Scope::ALL.to_vec(),
-        crew: held.crew_id,
-    };
-    let mut client = service.store.client().await?;
-    let tenant = client.tenant(organization).await?;
-    let arriving = Arriving { bytes: &held.bytes, received_at: held.received_at, now };
-    let mut followup = Followup::default();
-    if let Arrival::Duplicate(first) = item.take_in(&tenant, &sender, &arriving, &mut followup).await?
-        && first.digest != digest(&held.bytes)
-    {
-        // Nothing else tells that these bytes wait no longer.
-        let settlement = Settlement {
-            outcome: Settled::Released,
-            reason: Some("The same record was accepted in other bytes.".to_owned()),
-            patch: None,
-            record_id: Some(item.id()),
-            at: now,
-            by: held.sent_by,
-        };
-        if !store::settle(&tenant, held.id, &settlement).await? {
-            return Err(Error::Settled);
-        }
-    }
-    followup.stored("custody", held.id, []);
-    followup.settle(&tenant, &service.charts, now).await?;
-    Ok(tenant.commit().await?)
 }
 
 /// The findings that are kept with a held item.

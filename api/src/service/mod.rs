@@ -69,6 +69,8 @@ pub struct Service {
     pub photos: PhotoKeeper,
     /// Single records that wait to be stored together.
     pub gatherings: Gatherings,
+    /// How far held items have been tried again.
+    pub passes: custody::Passes,
 }
 
 impl Service {
@@ -84,6 +86,7 @@ impl Service {
             feed_reads,
             photos,
             gatherings: Gatherings::default(),
+            passes: custody::Passes::default(),
         }
     }
 }

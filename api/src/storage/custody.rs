@@ -1,4 +1,4 @@
-//! Held items and their settlements. Append-only.
+//! Held items and their settlements, append-only; and which of them are open.
 
 use chrono::{DateTime, Utc};
 use tokio_postgres::Row;
@@ -63,14 +63,20 @@ pub async fn list(tenant: &Tenant<'_>, filter: &HeldFilter) -> Result<Vec<Held>>
     let (crew, actor) = filter.crew_of.unzip();
     let (after_at, after_id) = filter.after.unzip();
     let state = filter.state.map(CustodyState::code);
-    let params: [&(dyn ToSql + Sync); 6] = [&state, &crew, &actor, &after_at, &after_id, &filter.limit];
-    tenant.rows(include_str!("custody/list.sql"), &params).await?.iter().map(held_from).collect()
+    let rows = if filter.state == Some(CustodyState::Open) {
+        let params: [&(dyn ToSql + Sync); 5] = [&crew, &actor, &after_at, &after_id, &filter.limit];
+        tenant.rows(include_str!("custody/list_open.sql"), &params).await?
+    } else {
+        let params: [&(dyn ToSql + Sync); 6] = [&state, &crew, &actor, &after_at, &after_id, &filter.limit];
+        tenant.rows(include_str!("custody/list.sql"), &params).await?
+    };
+    rows.iter().map(held_from).collect()
 }
 
-/// How many held items nobody has settled; for a caller who acts for one crew, of those that it may see.
-pub async fn waiting(tenant: &Tenant<'_>, crew_of: Option<(Uuid, Uuid)>) -> Result<u64> {
+/// How many held items nobody has settled, counted up to `most`; for a caller who acts for one crew, of those that it may see.
+pub async fn waiting(tenant: &Tenant<'_>, crew_of: Option<(Uuid, Uuid)>, most: u32) -> Result<u64> {
     let (crew, actor) = crew_of.unzip();
-    let row = tenant.row(include_str!("custody/waiting.sql"), &[&crew, &actor]).await?;
+    let row = tenant.row(include_str!("custody/waiting.sql"), &[&crew, &actor, &i64::from(most)]).await?;
     Ok(row.and_then(|row| u64::try_from(row.get::<_, i64>("waiting")).ok()).unwrap_or_default())
 }
 
@@ -86,14 +92,20 @@ pub async fn settle(tenant: &Tenant<'_>, held: Uuid, settlement: &Settlement) ->
         &settlement.by.kind.code(),
         &settlement.by.id,
     ];
-    Ok(tenant.execute(include_str!("custody/settle.sql"), &params).await? == 1)
+    let first = tenant.execute(include_str!("custody/settle.sql"), &params).await? == 1;
+    close(tenant, held).await?;
+    Ok(first)
+}
+
+/// A held item is not open any more.
+pub async fn close(tenant: &Tenant<'_>, held: Uuid) -> Result<()> {
+    tenant.execute(include_str!("custody/close.sql"), &[&held]).await?;
+    Ok(())
 }
 
 /// A held item that may have become acceptable by itself.
 #[derive(Debug)]
 pub struct Resolvable {
-    /// Id.
-    pub id: Uuid,
     /// Its bytes.
     pub bytes: Vec<u8>,
     /// When it was first received.
@@ -104,20 +116,29 @@ pub struct Resolvable {
     pub crew_id: Option<Uuid>,
 }
 
-/// Up to `limit` quarantined items that nobody has settled and that are held for one of these reasons, in any order.
-pub async fn resolvable(tenant: &Tenant<'_>, reasons: &[&str], limit: i64) -> Result<Vec<Resolvable>> {
-    let rows = tenant.rows(include_str!("custody/resolvable.sql"), &[&reasons, &limit]).await?;
-    rows.iter()
-        .map(|row| {
-            Ok(Resolvable {
-                id: row.get("id"),
-                bytes: row.get("bytes"),
-                received_at: row.get("received_at"),
-                sent_by: Actor { kind: coded(row, "actor_kind")?, id: row.get("actor_id") },
-                crew_id: row.get("crew_id"),
-            })
+/// Up to `limit` open items behind this one, in order of id, each with whether it is held for one of these reasons.
+pub async fn open_behind(
+    tenant: &Tenant<'_>,
+    behind: Option<Uuid>,
+    reasons: &[&str],
+    limit: i64,
+) -> Result<Vec<(Uuid, bool)>> {
+    let rows = tenant.rows(include_str!("custody/open_behind.sql"), &[&behind, &reasons, &limit]).await?;
+    Ok(rows.iter().map(|row| (row.get("custody_id"), row.get("wanted"))).collect())
+}
+
+/// A quarantined item, if it is open.
+pub async fn resolvable(tenant: &Tenant<'_>, held: Uuid) -> Result<Option<Resolvable>> {
+    let row = tenant.row(include_str!("custody/one_open.sql"), &[&held]).await?;
+    row.map(|row| {
+        Ok(Resolvable {
+            bytes: row.get("bytes"),
+            received_at: row.get("received_at"),
+            sent_by: Actor { kind: coded(&row, "actor_kind")?, id: row.get("actor_id") },
+            crew_id: row.get("crew_id"),
         })
-        .collect()
+    })
+    .transpose()
 }
 
 /// What is the matter with bytes of these digests, and when they were first received; those never received are left out.

@@ -155,7 +155,7 @@ impl Quiet {
 
     /// Takes in what waited for something that has come by now, until nothing more moves.
     pub(super) async fn release(&self, organization: Uuid) -> Result<()> {
-        while custody::release_resolvable(&self.running.service, organization, self.now).await? > 0 {}
+        while custody::release_resolvable(&self.running.service, organization, self.now).await?.is_some() {}
         Ok(())
     }
 

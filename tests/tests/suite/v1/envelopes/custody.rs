@@ -1,6 +1,7 @@
 //! What becomes of held items.
 
 use chrono::TimeDelta;
+use lapwatch_api::service::custody::release_resolvable;
 use lapwatch_tests::harness::{App, Shop, Trial};
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -185,4 +186,56 @@ async fn held_items_are_listed_page_by_page() {
     assert_eq!(listed.iter().collect::<Vec<_>>(), sent);
     director.get("/v1/custody?state=lost").await.problem(400, "bad_request");
     assert_eq!(director.get("/v1/custody?state=discarded").await.expect(200)["items"], json!([]));
+}
+
+/// Many that nobody will ever resolve do not keep others waiting for long, and while nothing arrives nothing is tried again.
+#[tokio::test]
+async fn hopeless_items_keep_no_others_waiting() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let hopeless: Vec<Value> = (0..1500).map(|_| event(Uuid::now_v7(), app.now())).collect();
+    let results = send(&director, &json!(hopeless)).await;
+    assert!(results.iter().all(|result| result["result"] == "quarantined"));
+    let unit = Uuid::now_v7();
+    let trial = Trial::good_sweep(&Shop { unit, ..shop }, app.now()).json();
+    assert_eq!(each(&send(&director, &json!([trial])).await, "result"), ["quarantined"]);
+    let mut form = shop.unit_form();
+    form["id"] = json!(unit);
+    director.post("/v1/units", &form).await.expect(201);
+    let (service, organization) = (&app.running().service, app.organization.id);
+    let mut released = Vec::new();
+    while let Some(count) = release_resolvable(service, organization, app.now()).await.expect("tried") {
+        released.push(count);
+        assert!(released.len() < 10, "it does not come to rest: {released:?}");
+    }
+    assert_eq!(released.iter().sum::<usize>(), 1, "{released:?}");
+    assert!(released.len() > 1, "a thousand at a time: {released:?}");
+    let path = format!("/v1/trials/{}", trial["id"].as_str().unwrap());
+    director.get(&path).await.expect(200);
+    assert_eq!(release_resolvable(service, organization, app.now()).await.expect("at rest"), None);
+    // Something arrives: it may be what one of them waits for.
+    director.post("/v1/service-events", &event(shop.unit, app.now())).await.expect(201);
+    assert!(release_resolvable(service, organization, app.now()).await.expect("tried").is_some());
+}
+
+/// An item that was held and then accepted by the operation of its kind waits for nobody.
+#[tokio::test]
+async fn what_another_door_accepted_is_open_no_more() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let unit = Uuid::now_v7();
+    let item = event(unit, app.now());
+    send(&director, &json!([item])).await;
+    let mut form = shop.unit_form();
+    form["id"] = json!(unit);
+    director.post("/v1/units", &form).await.expect(201);
+    let open = async || director.get("/v1/custody?state=open").await.expect(200)["items"].clone();
+    assert_eq!(open().await.as_array().unwrap().len(), 1);
+    director.post("/v1/service-events", &item).await.expect(201);
+    assert_eq!(open().await, json!([]));
+    app.run_jobs().await;
+    let left = app.superuser().await.query("SELECT FROM custody_open", &[]).await.expect("it is read");
+    assert_eq!(left.len(), 0);
 }

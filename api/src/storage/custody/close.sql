@@ -1,0 +1,1 @@
+DELETE FROM custody_open WHERE organization_id = $1 AND custody_id = $2
