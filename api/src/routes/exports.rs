@@ -80,13 +80,12 @@ async fn export_trials(
     let head = table.head();
     let pages = stream::try_unfold(Some((source, table)), |state| async move {
         let Some((mut source, table)) = state else { return Ok(None) };
-        let found = service::trials(&source.context.service, &source.caller, &source.filter).await?;
+        let (found, last) = service::trials(&source.context.service, &source.caller, &source.filter).await?;
         let rows: Vec<_> =
             found.iter().flat_map(|trial| trial_rows(trial, &source.names, &source.scales)).collect();
         let bytes = Bytes::from(table.rows(&rows));
-        let full = i64::try_from(found.len()).is_ok_and(|found| found == PAGE);
         source.filter.after = found.last().map(|trial| (trial.row.performed_at, trial.row.id));
-        Ok(Some((bytes, full.then_some((source, table)))))
+        Ok(Some((bytes, (!last).then_some((source, table)))))
     });
     Ok(reply(form, "trials", head, Box::pin(pages)))
 }

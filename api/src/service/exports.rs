@@ -56,7 +56,10 @@ pub struct ExportedTrial {
     pub record: wire::trial::Trial,
 }
 
-/// A page of trials, the latest first; a caller that acts for one crew gets its own.
+/// A page of records ends behind so many bytes of them, however many they are: one that carries much takes little memory all the same.
+const PAGE_BYTES: usize = 4 * 1024 * 1024;
+
+/// A page of trials, the latest first, and whether it was the last; a caller that acts for one crew gets its own.
 ///
 /// # Errors
 /// [`Error::Storage`].
@@ -64,21 +67,36 @@ pub async fn trials(
     service: &Service,
     caller: &Principal,
     filter: &TrialFilter,
-) -> Result<Vec<ExportedTrial>> {
+) -> Result<(Vec<ExportedTrial>, bool)> {
     let mut client = service.store.client().await?;
     let tenant = open_to_read(&mut client, caller).await?;
     let filter = TrialFilter { crew_id: caller.crew.or(filter.crew_id), ..filter.clone() };
-    let rows = store::trials(&tenant, &filter).await?;
-    let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
+    let mut rows = store::trials(&tenant, &filter).await?;
+    let mut ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
+    let mut last = i64::try_from(rows.len()).is_ok_and(|found| found < filter.limit);
+    let sizes = store::sizes_of(&tenant, &ids).await?;
+    let mut before = 0;
+    let beyond = ids.iter().position(|id| {
+        let full = before >= PAGE_BYTES;
+        before += sizes.get(id).copied().unwrap_or_default();
+        full
+    });
+    if let Some(beyond) = beyond {
+        rows.truncate(beyond);
+        ids.truncate(beyond);
+        last = false;
+    }
     let mut bytes = store::bytes_of(&tenant, &ids).await?;
-    rows.into_iter()
+    let page: Result<Vec<ExportedTrial>> = rows
+        .into_iter()
         .map(|row| {
             let bytes = bytes.remove(&row.id).unwrap_or_default();
             let record = wire::parse(&bytes)
                 .map_err(|error| Error::Internal(format!("a stored trial cannot be parsed: {error:?}")))?;
             Ok(ExportedTrial { row, record })
         })
-        .collect()
+        .collect();
+    Ok((page?, last))
 }
 
 /// The units whose histories a caller sees, or the one among them that is asked for, in order of label.

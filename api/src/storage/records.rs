@@ -73,6 +73,13 @@ pub async fn bytes_of(tenant: &Tenant<'_>, ids: &[Uuid]) -> Result<HashMap<Uuid,
     Ok(rows.iter().map(|row| (row.get("record_id"), row.get("bytes"))).collect())
 }
 
+/// How many bytes accepted records have, by id; those that are not there are left out.
+pub async fn sizes_of(tenant: &Tenant<'_>, ids: &[Uuid]) -> Result<HashMap<Uuid, usize>> {
+    let rows = tenant.rows(include_str!("records/sizes_of.sql"), &[&ids]).await?;
+    let size = |row: &tokio_postgres::Row| usize::try_from(row.get::<_, i32>("size")).unwrap_or_default();
+    Ok(rows.iter().map(|row| (row.get("record_id"), size(row))).collect())
+}
+
 /// Which of these ids are of accepted records.
 pub async fn known(tenant: &Tenant<'_>, ids: &[Uuid]) -> Result<HashSet<Uuid>> {
     let rows = tenant.rows(include_str!("records/known.sql"), &[&ids]).await?;

@@ -100,6 +100,27 @@ async fn a_long_table_is_whole() {
     }
 }
 
+/// Records that carry more than the service holds of them at a time are in the table like any other.
+#[tokio::test]
+async fn a_table_of_large_records_is_whole() {
+    let app = App::start().await;
+    let director = app.director();
+    let shop = Shop::open(&director).await;
+    let mut expected = Vec::new();
+    for number in 0..7 {
+        // 5 MB, more than goes at a time, among small ones.
+        let extra = json!({ "trace": "7".repeat(if number % 3 == 1 { 5_000_000 } else { 10 }) });
+        let at = app.now() - TimeDelta::minutes(number);
+        let trial = Trial::confirmation(&shop, at, ["s", "s", "s"]).member("extra", extra).json();
+        director.post("/v1/trials", &trial).await.expect(201);
+        expected.push(trial["id"].clone());
+    }
+    let rows = lines(&director, "/v1/exports/trials?format=ndjson").await;
+    let mut found: Vec<Value> = rows.iter().map(|row| row["trial_id"].clone()).collect();
+    found.dedup();
+    assert_eq!(found, expected);
+}
+
 /// They say what the operations of single units say.
 #[tokio::test]
 async fn histories_and_rechecks_are_those_of_the_units() {
