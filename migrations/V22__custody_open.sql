@@ -9,6 +9,7 @@ CREATE TABLE custody_open (
     PRIMARY KEY (organization_id, custody_id)
 );
 CREATE INDEX custody_open_by_time ON custody_open (organization_id, received_at, custody_id);
+CREATE INDEX custody_open_by_reason ON custody_open (organization_id, reason, custody_id);
 GRANT SELECT, INSERT, DELETE ON custody_open TO lapwatch_service;
 
 -- What is held already, of every organization: for this once their owner sees all.

@@ -116,15 +116,15 @@ pub struct Resolvable {
     pub crew_id: Option<Uuid>,
 }
 
-/// Up to `limit` open items behind this one, in order of id, each with whether it is held for one of these reasons.
+/// Up to `limit` open items that are held for this reason, behind this one, in order of id.
 pub async fn open_behind(
     tenant: &Tenant<'_>,
+    reason: &str,
     behind: Option<Uuid>,
-    reasons: &[&str],
     limit: i64,
-) -> Result<Vec<(Uuid, bool)>> {
-    let rows = tenant.rows(include_str!("custody/open_behind.sql"), &[&behind, &reasons, &limit]).await?;
-    Ok(rows.iter().map(|row| (row.get("custody_id"), row.get("wanted"))).collect())
+) -> Result<Vec<Uuid>> {
+    let rows = tenant.rows(include_str!("custody/open_behind.sql"), &[&reason, &behind, &limit]).await?;
+    Ok(rows.iter().map(|row| row.get("custody_id")).collect())
 }
 
 /// A quarantined item, if it is open.

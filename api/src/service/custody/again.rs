@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 use std::panic::AssertUnwindSafe;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use chrono::{DateTime, Utc};
 use futures_util::FutureExt;
@@ -17,49 +17,63 @@ use crate::storage::changes;
 use crate::storage::custody::{self as store, Resolvable};
 use crate::wire::envelope::Item;
 
-/// Reasons that go when something else arrives: what an item names comes to be there, or the trial is withdrawn that an open trial had
-/// become; or what failed does not fail any more.
-const BY_ARRIVALS: [&str; 3] = ["unknown_id", "already_closed", "internal_error"];
-/// Reasons that go when a newer service begins: it knows a schema or a member, or does not fail.
-const BY_UPGRADE: [&str; 5] =
-    ["unknown_id", "already_closed", "internal_error", "schema_unknown", "unknown_field"];
-/// So many items are tried again at a time, of so many that are looked at.
+/// So many items are tried again at a time.
 const TRIED_AT_A_TIME: usize = 1000;
-const LOOKED_AT_AT_A_TIME: i64 = 20_000;
+
+/// Why held items are tried again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Occasion {
+    /// Something has arrived.
+    Arrivals,
+    /// This process has begun, which may be newer than what held them.
+    Beginning,
+}
+
+impl Occasion {
+    const ALL: [Self; 2] = [Self::Arrivals, Self::Beginning];
+
+    /// Reasons that may have gone: what an item names has come to be there, the trial was withdrawn that an open trial had become,
+    /// or what failed does not fail any more; a newer service knows a schema or a member.
+    const fn reasons(self) -> &'static [&'static str] {
+        match self {
+            Self::Arrivals => &["unknown_id", "already_closed", "internal_error"],
+            Self::Beginning => &["schema_unknown", "unknown_field"],
+        }
+    }
+}
 
 /// How far the held items of each organization have been tried again by this process.
 #[derive(Debug, Clone, Default)]
-pub struct Passes(Arc<Mutex<HashMap<Uuid, Pass>>>);
+pub struct Passes(Arc<Mutex<HashMap<(Uuid, Occasion), Pass>>>);
 
-/// Once through everything that is open.
+/// Once through everything that is open for the reasons of an occasion.
 #[derive(Debug, Clone, Copy)]
 struct Pass {
-    /// Where the change feed ended when it began: while it ends there, nothing has arrived that could resolve anything.
+    /// Where the change feed ended when it began.
     began_at: i64,
-    /// The first of this process, which may be newer than what held the items.
-    first: bool,
-    /// The item that was looked at last; `None` at the beginning.
+    /// Which of the reasons is being gone through, and behind which item; beyond the last of them it is through.
+    reason: usize,
     behind: Option<Uuid>,
-    through: bool,
 }
 
 impl Passes {
     /// The pass to go on with; `None` while there is nothing to do.
-    fn under_way(&self, organization: Uuid, head: i64) -> Option<Pass> {
-        let began = |first| Pass { began_at: head, first, behind: None, through: false };
-        match self.lock().get(&organization) {
-            None => Some(began(true)),
-            Some(pass) if !pass.through => Some(*pass),
-            Some(pass) if pass.began_at == head => None,
-            Some(_) => Some(began(false)),
+    fn under_way(&self, organization: Uuid, occasion: Occasion, head: i64) -> Option<Pass> {
+        let began = Pass { began_at: head, reason: 0, behind: None };
+        match self.lock().get(&(organization, occasion)) {
+            None => Some(began),
+            Some(pass) if pass.reason < occasion.reasons().len() => Some(*pass),
+            // While the feed ends where it did, nothing has arrived that could resolve anything.
+            Some(pass) if occasion == Occasion::Beginning || pass.began_at == head => None,
+            Some(_) => Some(began),
         }
     }
 
-    fn note(&self, organization: Uuid, pass: Pass) {
-        self.lock().insert(organization, pass);
+    fn note(&self, organization: Uuid, occasion: Occasion, pass: Pass) {
+        self.lock().insert((organization, occasion), pass);
     }
 
-    fn lock(&self) -> std::sync::MutexGuard<'_, HashMap<Uuid, Pass>> {
+    fn lock(&self) -> MutexGuard<'_, HashMap<(Uuid, Occasion), Pass>> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
@@ -75,35 +89,52 @@ pub async fn release_resolvable(
     organization: Uuid,
     now: DateTime<Utc>,
 ) -> Result<Option<usize>> {
-    let mut client = service.store.client().await?;
-    let (mut pass, open) = {
-        let tenant = client.snapshot(organization).await?;
-        let head = changes::head(&tenant).await?;
-        let Some(pass) = service.passes.under_way(organization, head.seq) else { return Ok(None) };
-        let reasons: &[&str] = if pass.first { &BY_UPGRADE } else { &BY_ARRIVALS };
-        (pass, store::open_behind(&tenant, pass.behind, reasons, LOOKED_AT_AT_A_TIME).await?)
-    };
-    drop(client);
-    let (mut tried, mut released) = (0, 0);
-    pass.through = open.len() < usize::try_from(LOOKED_AT_AT_A_TIME).unwrap_or(usize::MAX);
-    for (id, wanted) in open {
-        if tried == TRIED_AT_A_TIME {
-            pass.through = false;
-            break;
-        }
-        pass.behind = Some(id);
-        if !wanted {
-            continue;
-        }
-        tried += 1;
-        match AssertUnwindSafe(try_again(service, organization, id, now)).catch_unwind().await {
-            Ok(Ok(accepted)) => released += usize::from(accepted),
-            Ok(Err(Error::Storage(error))) if error.is_unavailable() => return Err(Error::Storage(error)),
-            // Still not acceptable: it stays where it is.
-            Ok(Err(_)) | Err(_) => {}
+    let mut released = None;
+    for occasion in Occasion::ALL {
+        if let Some(more) = go_on(service, organization, occasion, now).await? {
+            released = Some(released.unwrap_or(0) + more);
         }
     }
-    service.passes.note(organization, pass);
+    Ok(released)
+}
+
+/// Goes on with the pass of an occasion.
+async fn go_on(
+    service: &Service,
+    organization: Uuid,
+    occasion: Occasion,
+    now: DateTime<Utc>,
+) -> Result<Option<usize>> {
+    let mut client = service.store.client().await?;
+    let head = changes::head(&client.tenant(organization).await?).await?;
+    drop(client);
+    let Some(mut pass) = service.passes.under_way(organization, occasion, head.seq) else { return Ok(None) };
+    let (mut left, mut released) = (TRIED_AT_A_TIME, 0);
+    while let Some(reason) = occasion.reasons().get(pass.reason).filter(|_| left > 0) {
+        let mut client = service.store.client().await?;
+        let tenant = client.tenant(organization).await?;
+        let limit = i64::try_from(left).unwrap_or(i64::MAX);
+        let open = store::open_behind(&tenant, reason, pass.behind, limit).await?;
+        drop(tenant);
+        drop(client);
+        let last = open.len() < left;
+        for id in open {
+            match AssertUnwindSafe(try_again(service, organization, id, now)).catch_unwind().await {
+                Ok(Ok(accepted)) => released += usize::from(accepted),
+                Ok(Err(Error::Storage(error))) if error.is_unavailable() => {
+                    return Err(Error::Storage(error));
+                }
+                // Still not acceptable: it stays where it is.
+                Ok(Err(_)) | Err(_) => {}
+            }
+            pass.behind = Some(id);
+            left -= 1;
+        }
+        if last {
+            (pass.reason, pass.behind) = (pass.reason + 1, None);
+        }
+    }
+    service.passes.note(organization, occasion, pass);
     Ok(Some(released))
 }
 

@@ -1,5 +1,5 @@
-SELECT custody_id, reason = ANY($3) AS wanted
+SELECT custody_id
 FROM custody_open
-WHERE organization_id = $1 AND ($2::uuid IS NULL OR custody_id > $2)
+WHERE organization_id = $1 AND reason = $2 AND ($3::uuid IS NULL OR custody_id > $3)
 ORDER BY custody_id
 LIMIT $4
