@@ -40,14 +40,33 @@ pub(super) async fn correction<R: Record>(
     Ok(Some(Correction { record_id: record.id(), supersedes: superseded, root_id, recorded_at: at }))
 }
 
+/// Every record of the chain that a record is in, from the first to the correction written last; only itself, if nobody corrected
+/// anything.
+pub(super) async fn chain(tenant: &Tenant<'_>, record: Uuid) -> Result<Vec<(RecordKind, Item)>> {
+    let mut chain = Vec::new();
+    for link in store::chain(tenant, record).await? {
+        let submission = accepted(tenant, "", link).await?;
+        chain.push((submission.kind, Item::stored(&submission)?));
+    }
+    Ok(chain)
+}
+
 /// The others of the chain that a record is in: what it corrects, directly or not, and what corrects the same.
 pub(super) async fn others(tenant: &Tenant<'_>, record: Uuid) -> Result<Vec<(RecordKind, Item)>> {
-    let mut others = Vec::new();
-    for other in store::chain(tenant, record).await?.into_iter().filter(|other| *other != record) {
-        let submission = accepted(tenant, "", other).await?;
-        others.push((submission.kind, Item::stored(&submission)?));
-    }
+    let mut others = chain(tenant, record).await?;
+    others.retain(|(_, item)| item.id() != record);
     Ok(others)
+}
+
+/// The records that begin or cease to count with a record that was taken in: those of its chain, if it corrects one.
+pub(super) async fn moved_by<R: Record + ?Sized>(
+    tenant: &Tenant<'_>,
+    record: &R,
+) -> Result<Vec<(RecordKind, Item)>> {
+    match record.written().and_then(|written| written.supersedes) {
+        Some(_) => others(tenant, record.id()).await,
+        None => Ok(Vec::new()),
+    }
 }
 
 /// What follows from records that begin or cease to count because of another: they are told of, and their units derived anew.

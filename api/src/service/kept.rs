@@ -3,8 +3,8 @@
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
-use super::{Error, Result, Service, open_to_read};
-use crate::model::{ChangeKind, Disposition, Principal, Written};
+use super::{Error, Result, Service, corrections, open_to_read};
+use crate::model::{ChangeKind, Disposition, Principal, RecordKind, Written};
 use crate::storage::records::{self as store, Submission};
 use crate::wire::envelope::Item;
 
@@ -52,19 +52,15 @@ pub async fn get(service: &Service, caller: &Principal, id: Uuid, now: DateTime<
     if caller.crew.is_some() && !item.is_open_to(&tenant, caller, now).await? {
         return Err(Error::NotFound("record"));
     }
-    let ids = store::chain(&tenant, id).await?;
+    let chain = corrections::chain(&tenant, id).await?;
+    let ids: Vec<Uuid> = chain.iter().map(|(_, item)| item.id()).collect();
     let receipts = store::receipts(&tenant, &ids).await?;
-    let mut chain = Vec::with_capacity(ids.len());
-    for link in ids {
-        let written = if link == id {
-            item.written()
-        } else {
-            let other = store::submission(&tenant, link).await?.ok_or(Error::NotFound("record"))?;
-            Item::stored(&other)?.written()
-        };
-        let disposition = receipts.get(&link).map_or(Disposition::Accepted, |(_, disposition)| *disposition);
-        chain.push(Link { id: link, written, disposition });
-    }
+    let link = |(_, item): &(RecordKind, Item)| Link {
+        id: item.id(),
+        written: item.written(),
+        disposition: receipts.get(&item.id()).map_or(Disposition::Accepted, |(_, disposition)| *disposition),
+    };
+    let chain = chain.iter().map(link).collect();
     let (change_sequence, disposition) = receipts.get(&id).copied().unwrap_or((None, Disposition::Accepted));
     let competing = store::competing(&tenant, id).await?;
     Ok(Kept { id, submission, change_sequence, disposition, chain, competing })

@@ -124,11 +124,8 @@ pub trait Event: Record {
     /// # Errors
     /// [`Error::Storage`].
     #[expect(async_fn_in_trait, reason = "only this crate implements and calls it, on one thread")]
-    async fn moves(&self, tenant: &Tenant<'_>, _now: DateTime<Utc>) -> Result<Vec<(RecordKind, Item)>> {
-        match self.written().and_then(|written| written.supersedes) {
-            Some(_) => corrections::others(tenant, self.id()).await,
-            None => Ok(Vec::new()),
-        }
+    async fn moves(&self, tenant: &Tenant<'_>) -> Result<Vec<(RecordKind, Item)>> {
+        corrections::moved_by(tenant, self).await
     }
 }
 
@@ -186,7 +183,7 @@ pub(super) async fn take_in<R: Event>(
             store::insert_correction(tenant, &correction).await?;
         }
         followup.stored(R::KIND.code(), record.id(), record.bears_on(tenant, now).await?);
-        corrections::follow(tenant, record.moves(tenant, now).await?, now, followup).await?;
+        corrections::follow(tenant, record.moves(tenant).await?, now, followup).await?;
     }
     Ok(arrival)
 }

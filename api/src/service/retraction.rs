@@ -33,7 +33,7 @@ impl Event for Retraction {
     }
 
     /// The rest of the chain that the record is in: another of it may count now.
-    async fn moves(&self, tenant: &Tenant<'_>, _now: DateTime<Utc>) -> Result<Vec<(RecordKind, Item)>> {
+    async fn moves(&self, tenant: &Tenant<'_>) -> Result<Vec<(RecordKind, Item)>> {
         corrections::others(tenant, self.concerns(tenant).await?.id()).await
     }
 }

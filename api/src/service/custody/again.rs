@@ -89,26 +89,26 @@ pub async fn release_resolvable(
     organization: Uuid,
     now: DateTime<Utc>,
 ) -> Result<Option<usize>> {
+    let mut client = service.store.client().await?;
+    let head = changes::head(&client.tenant(organization).await?).await?;
+    drop(client);
     let mut released = None;
     for occasion in Occasion::ALL {
-        if let Some(more) = go_on(service, organization, occasion, now).await? {
+        if let Some(more) = go_on(service, (organization, head.seq), occasion, now).await? {
             released = Some(released.unwrap_or(0) + more);
         }
     }
     Ok(released)
 }
 
-/// Goes on with the pass of an occasion.
+/// Goes on with the pass of an occasion; the change feed ended at `head`.
 async fn go_on(
     service: &Service,
-    organization: Uuid,
+    (organization, head): (Uuid, i64),
     occasion: Occasion,
     now: DateTime<Utc>,
 ) -> Result<Option<usize>> {
-    let mut client = service.store.client().await?;
-    let head = changes::head(&client.tenant(organization).await?).await?;
-    drop(client);
-    let Some(mut pass) = service.passes.under_way(organization, occasion, head.seq) else { return Ok(None) };
+    let Some(mut pass) = service.passes.under_way(organization, occasion, head) else { return Ok(None) };
     let (mut left, mut released) = (TRIED_AT_A_TIME, 0);
     while let Some(reason) = occasion.reasons().get(pass.reason).filter(|_| left > 0) {
         let mut client = service.store.client().await?;

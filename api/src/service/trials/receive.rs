@@ -8,7 +8,7 @@ use lapwatch_domain::trial::Evaluation;
 use uuid::Uuid;
 
 use super::{Answer, Context, Received, answer, assemble};
-use crate::model::{Principal, Record, RecordKind, Trial};
+use crate::model::{Principal, Record, Trial};
 use crate::service::corrections::{self, correction};
 use crate::service::derive::{Derived, UnitFacts};
 use crate::service::followup::Followup;
@@ -16,7 +16,6 @@ use crate::service::records::{Arrival, Arriving, arrive, repeating, require_crew
 use crate::service::{ChartCache, Result, Service, change, derive, open, open_to_read};
 use crate::storage::records::{self, Judgement, Submission};
 use crate::storage::{self, Tenant};
-use crate::wire::envelope::Item;
 
 /// Stores a trial and answers it. `bytes` are the record as it was sent, `trial` what was read from them.
 ///
@@ -62,7 +61,7 @@ async fn follow(
     changes: &mut Vec<(&'static str, Uuid)>,
 ) -> Result<(UnitFacts, Derived)> {
     let mut units = BTreeSet::from([trial.unit_id]);
-    for (kind, other) in moves(charts.0, trial).await? {
+    for (kind, other) in corrections::moved_by(charts.0, trial).await? {
         changes.push((kind.code(), other.id()));
         units.extend(other.bears_on(charts.0, now).await?);
     }
@@ -72,14 +71,6 @@ async fn follow(
         derive::unit(charts, *other, now, changes).await?;
     }
     derive::unit(charts, trial.unit_id, now, changes).await
-}
-
-/// Other trials that begin or cease to count with a trial.
-async fn moves(tenant: &Tenant<'_>, trial: &Trial) -> Result<Vec<(RecordKind, Item)>> {
-    match trial.supersedes {
-        Some(_) => corrections::others(tenant, trial.id).await,
-        None => Ok(Vec::new()),
-    }
 }
 
 /// Takes a trial in, inside a transaction, without answering it. What follows is left to `followup`.
@@ -96,7 +87,8 @@ pub(in crate::service) async fn take_in(
     match store(tenant, caller, arriving, trial).await? {
         Stored::New(received) => {
             followup.stored("trial", trial.id, [trial.unit_id]);
-            corrections::follow(tenant, moves(tenant, trial).await?, arriving.now, followup).await?;
+            corrections::follow(tenant, corrections::moved_by(tenant, trial).await?, arriving.now, followup)
+                .await?;
             Ok(Arrival::New(received.submission))
         }
         Stored::Before(submission) => Ok(Arrival::Duplicate(submission)),
